@@ -1,0 +1,76 @@
+// Reading what the user names, and saying plainly why it cannot be read or written.
+
+import { readFileSync, statSync } from "node:fs";
+import { InputError } from "../src/errors.ts";
+import type { Job } from "../src/job/job.ts";
+import { type JobHost, readJob } from "../src/job/read.ts";
+import { checkStartLine } from "../src/rs274/read.ts";
+
+const SIZE_MAX_MB = 256;
+
+/** The job in a file. Throws InputError. */
+export function readJobFile(path: string): Job {
+  let text: string;
+  try {
+    text = readText(path);
+  } catch (error) {
+    throw inputError(path, `cannot be read: ${reason(error)}`);
+  }
+  return readJob(text, path, host);
+}
+
+/** A file as it is. Throws with the reason in plain words. */
+export function readBytes(path: string): Uint8Array {
+  try {
+    const { size } = statSync(path);
+    if (size > SIZE_MAX_MB * 2 ** 20) throw new Error(`it is larger than ${SIZE_MAX_MB} MB`);
+    return readFileSync(path);
+  } catch (error) {
+    throw new Error(reason(error));
+  }
+}
+
+/** What an error of the file system means, in plain words. */
+export function reason(error: unknown): string {
+  const { code, message } = error as NodeJS.ErrnoException;
+  return (code && REASONS[code]) ?? message;
+}
+
+/** An input error about a file as a whole. */
+export function inputError(file: string, text: string): InputError {
+  return new InputError([{ file, place: "", line: 0, column: 0, text }]);
+}
+
+const REASONS: Readonly<Record<string, string>> = {
+  ENOENT: "there is no such file",
+  EISDIR: "it is a folder, and a file is wanted",
+  ENOTDIR: "a part of its path is a file, not a folder",
+  EACCES: "permission is missing",
+  EPERM: "permission is missing",
+  EROFS: "the disk is read-only",
+  ENOSPC: "the disk is full",
+  EDQUOT: "your share of the disk is full",
+  EBUSY: "another program is using it",
+  ENAMETOOLONG: "its name is too long",
+  ELOOP: "its links lead in a circle",
+};
+
+const host: JobHost = {
+  readText,
+  checkProgramLines: (lines) =>
+    lines.flatMap((line, index) => {
+      const text = checkStartLine(line);
+      return text === null ? [] : [{ index, text }];
+    }),
+};
+
+/** A file's text; a byte-order mark is left out. Throws with the reason in plain words. */
+function readText(path: string): string {
+  const bytes = readBytes(path);
+  try {
+    return new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+  } catch {
+    const utf16 = (bytes[0] === 0xff && bytes[1] === 0xfe) || (bytes[0] === 0xfe && bytes[1] === 0xff);
+    throw new Error(`it is not UTF-8 text${utf16 ? " but UTF-16: save it as UTF-8" : ""}`);
+  }
+}

@@ -1,0 +1,50 @@
+// Text for the terminal: results to stdout, messages to stderr. Nothing that a user's file says can act
+// on the screen, turn the direction of writing, or begin a line of its own.
+
+/** Controls, and characters that are not seen: marks of writing direction, joiners, separators of lines. */
+const UNSEEN = /[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/gu;
+
+/** Prints results, one line each. */
+export function printLines(lines: readonly string[]): void {
+  process.stdout.write(asText(lines));
+}
+
+/** Prints messages, one line each. */
+export function printMessages(lines: readonly string[]): void {
+  process.stderr.write(asText(lines));
+}
+
+/** Prints one JSON document as the result. */
+export function printJson(document: object): void {
+  process.stdout.write(jsonText(document));
+}
+
+/** A document as JSON that is safe to look at: what cannot be seen is escaped. */
+export function jsonText(document: object): string {
+  const text = JSON.stringify(document, null, 2);
+  return `${text.replace(UNSEEN, (unseen) => (unseen === "\n" ? unseen : escaped(unseen)))}\n`;
+}
+
+/** Breaks a sentence into lines of at most `width`, the further ones indented as far as the first one's text. */
+export function wrapped(first: string, sentence: string, width = 80): string[] {
+  const lines: string[] = [];
+  let line = first;
+  for (const word of sentence.split(" ")) {
+    if (line.length + 1 + word.length > width && line.trim() !== "" && line !== first) {
+      lines.push(line);
+      line = " ".repeat(first.length);
+    }
+    line += line.length > first.length ? ` ${word}` : word;
+  }
+  return [...lines, line];
+}
+
+function asText(lines: readonly string[]): string {
+  return lines.map((line) => `${line.replace(UNSEEN, "").trimEnd()}\n`).join("");
+}
+
+function escaped(unseen: string): string {
+  let text = "";
+  for (let k = 0; k < unseen.length; k++) text += `\\u${unseen.charCodeAt(k).toString(16).padStart(4, "0")}`;
+  return text;
+}

@@ -1,0 +1,121 @@
+// A plan, and what a check found, as the plain JSON documents that scripts read: in the job's unit, and
+// rounded so that like plans give like text. A number that is not known is null.
+
+import type { CheckResult, Plan, PlannedSetup, Proof, Seconds } from "./plan.ts";
+import { inUnits, type Units } from "./units.ts";
+
+/** What `plan.json` says of itself. */
+export const PLAN_FORMAT = "slabtrue-plan/1";
+
+/** The contents of `plan.json`. */
+export function planDocument(plan: Plan): object {
+  const { job, seconds, cautions } = plan;
+  return {
+    format: PLAN_FORMAT,
+    job: job.name,
+    units: job.units,
+    setups: plan.setups.map((planned) => setupDocument(planned, job.units)),
+    seconds: { machine: time(seconds.machine), shop: time(seconds.shop) },
+    cautions,
+  };
+}
+
+/** What `check` says with `--json`, in `units`. */
+export function checkDocument(result: CheckResult, units: Units): object {
+  return {
+    ok: result.ok,
+    findings: result.findings.map(({ code, line, text }) => ({ code, line, text })),
+    seconds: secondsDocument(result.seconds),
+    proof: proofDocument(result.proof, units),
+  };
+}
+
+function setupDocument(planned: PlannedSetup, units: Units): object {
+  const { setup, zeroMm, extentMm, removedLitres } = planned;
+  const length = (mm: number) => lengthIn(mm, units);
+  return {
+    id: setup.id,
+    face: setup.face,
+    cutter: setup.cutter.id,
+    floor: length(planned.floorMm),
+    margin: length(planned.marginMm),
+    zero: [length(zeroMm.x), length(zeroMm.y), length(zeroMm.z)],
+    programs: planned.programs.map(({ file, shiftMm, seconds }) => ({
+      file,
+      shift: shiftMm.map(length),
+      seconds: time(seconds),
+    })),
+    layers: planned.layers.map((layer) => ({
+      z: length(layer.zMm),
+      depth: length(layer.depthMm),
+      kind: layer.kind,
+      rows: layer.rows,
+      cutLength: length(layer.cutLengthMm),
+      area: areaIn(layer.areaMm2, units),
+      seconds: time(layer.seconds),
+    })),
+    extent: { min: extentMm.min.map(length), max: extentMm.max.map(length) },
+    seconds: secondsDocument(planned.seconds),
+    removed: { wood: litres(removedLitres.wood), resin: litres(removedLitres.resin) },
+    removedMost: length(planned.removedMostMm),
+    pieces: planned.pieces.map(({ id, cleanUp, thinnestMm, thickestMm }) => ({
+      id,
+      cleanUp: share(cleanUp),
+      thinnest: length(thinnestMm),
+      thickest: length(thickestMm),
+    })),
+    proof: proofDocument(planned.proof, units),
+    warnings: planned.warnings.map(({ code, text }) => ({ code, text })),
+  };
+}
+
+function proofDocument(proof: Proof, units: Units): object {
+  return {
+    ok: proof.ok,
+    cell: lengthIn(proof.cellMm, units),
+    cleanUp: share(proof.cleanUp),
+    highest: lengthIn(proof.highestMm, units),
+    lowest: lengthIn(proof.lowestMm, units),
+    deepestCut: lengthIn(proof.deepestCutMm, units),
+    rapidHits: proof.rapidHits,
+    keepOutHits: proof.keepOutHits,
+    plungeHits: proof.plungeHits,
+    outsideTravel: proof.outsideTravel,
+  };
+}
+
+function secondsDocument(seconds: Seconds): object {
+  return {
+    total: time(seconds.total),
+    cutting: time(seconds.cutting),
+    linking: time(seconds.linking),
+    rapid: time(seconds.rapid),
+    spindle: time(seconds.spindle),
+  };
+}
+
+/** To 0.1 um or 0.00001 in: finer than any program's last decimal. */
+function lengthIn(mm: number, units: Units): number | null {
+  return rounded(inUnits(mm, units), units === "mm" ? 4 : 5);
+}
+
+function areaIn(mm2: number, units: Units): number | null {
+  return rounded(inUnits(inUnits(mm2, units), units), units === "mm" ? 1 : 3);
+}
+
+function time(seconds: number): number | null {
+  return rounded(seconds, 3);
+}
+
+function litres(volume: number): number | null {
+  return rounded(volume, 5);
+}
+
+function share(part: number): number | null {
+  return rounded(part, 6);
+}
+
+/** Null for what JSON has no number for; never -0. */
+function rounded(value: number, decimals: number): number | null {
+  return Number.isFinite(value) ? Number(value.toFixed(decimals)) + 0 : null;
+}

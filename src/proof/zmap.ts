@@ -1,0 +1,208 @@
+// Heights left on the bed while a program runs: one height a cell, lowered by the exact area that the
+// cutter's disc sweeps. Frame coordinates, millimetres; -Infinity where there is no wood. The disc is
+// flat and square to the bed; deflection and worn edges are not modelled.
+
+import type { Grid } from "../survey/field.ts";
+
+/** What one move met. Heights are mm, the volume counts cells times mm. */
+export interface Met {
+  /** Deepest bite: height before, less the cutting edge's. 0 when nothing was above the edge. */
+  bite: number;
+  volume: number;
+  /** Highest cell under the disc, -Infinity over no wood. */
+  highest: number;
+}
+
+export class ZMap {
+  readonly grid: Grid;
+  readonly z: Float32Array;
+  readonly met: Met = { bite: 0, volume: 0, highest: Number.NEGATIVE_INFINITY };
+
+  constructor(grid: Grid, z: Float32Array) {
+    this.grid = grid;
+    this.z = z;
+  }
+
+  /**
+   * Takes away what a disc meets on the straight way from a to b at height `zMm`. `cutBefore`: the disc
+   * already stood at a, as deep or deeper, so that only what it newly covers need be looked at.
+   */
+  cutLevel(
+    ax: number,
+    ay: number,
+    bx: number,
+    by: number,
+    zMm: number,
+    radiusMm: number,
+    cutBefore: boolean,
+  ): Met {
+    const { grid, z, met } = this;
+    const edge = Math.fround(zMm);
+    let bite = 0;
+    let volume = 0;
+    const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
+    for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
+      const y = grid.y0 + row * grid.pitchMm;
+      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, y)) continue;
+      let from = this.spanFrom;
+      const to = this.spanTo;
+      let until = to;
+      let resume = to + 1;
+      if (cutBefore) {
+        const off = y - ay;
+        if (Math.abs(off) < radiusMm) {
+          const half = Math.sqrt(radiusMm * radiusMm - off * off);
+          // The cells that the disc at a covers, cut before; to both sides of them lies what is new.
+          const coveredFrom = Math.ceil((ax - half - grid.x0) / grid.pitchMm);
+          const coveredTo = Math.floor((ax + half - grid.x0) / grid.pitchMm);
+          if (coveredTo >= coveredFrom) {
+            until = Math.min(to, coveredFrom - 1);
+            resume = Math.max(from, coveredTo + 1);
+          }
+        }
+      }
+      const base = row * grid.cols;
+      for (;;) {
+        for (let k = base + from; k <= base + until; k++) {
+          const over = z[k] - edge;
+          if (over > 0) {
+            if (over > bite) bite = over;
+            volume += over;
+            z[k] = edge;
+          }
+        }
+        if (resume > to) break;
+        from = resume;
+        until = to;
+        resume = to + 1;
+      }
+    }
+    met.bite = bite;
+    met.volume = volume;
+    return met;
+  }
+
+  /** As `cutLevel`, on a way that goes from height `az` to `bz`; over each cell the edge's lowest counts. */
+  cutSlope(
+    ax: number,
+    ay: number,
+    az: number,
+    bx: number,
+    by: number,
+    bz: number,
+    radiusMm: number,
+  ): Met {
+    return this.slope(ax, ay, az, bx, by, bz, radiusMm, true);
+  }
+
+  /** What the disc would meet on the way, without taking it away. */
+  look(ax: number, ay: number, az: number, bx: number, by: number, bz: number, radiusMm: number): Met {
+    return this.slope(ax, ay, az, bx, by, bz, radiusMm, false);
+  }
+
+  private slope(
+    ax: number,
+    ay: number,
+    az: number,
+    bx: number,
+    by: number,
+    bz: number,
+    radiusMm: number,
+    takes: boolean,
+  ): Met {
+    const { grid, z, met } = this;
+    const dx = bx - ax;
+    const dy = by - ay;
+    const lengthSq = dx * dx + dy * dy;
+    const length = Math.sqrt(lengthSq);
+    let bite = 0;
+    let volume = 0;
+    let highest = Number.NEGATIVE_INFINITY;
+    const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
+    for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
+      const y = grid.y0 + row * grid.pitchMm;
+      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, y)) continue;
+      for (let col = this.spanFrom; col <= this.spanTo; col++) {
+        const k = row * grid.cols + col;
+        const height = z[k];
+        if (height > highest) highest = height;
+        let edge = Math.min(az, bz);
+        if (height <= edge) continue;
+        if (az !== bz && length > 0) {
+          // The disc is over the cell from share `near` to `far` of the way.
+          const x = grid.x0 + col * grid.pitchMm - ax;
+          const along = (x * dx + (y - ay) * dy) / lengthSq;
+          const across = (x * dy - (y - ay) * dx) / length;
+          const half = Math.sqrt(Math.max(0, radiusMm * radiusMm - across * across)) / length;
+          const share = bz < az ? Math.min(1, along + half) : Math.max(0, along - half);
+          edge = az + (bz - az) * share;
+        }
+        const over = height - Math.fround(edge);
+        if (over <= 0) continue;
+        if (over > bite) bite = over;
+        volume += over;
+        if (takes) z[k] = edge;
+      }
+    }
+    met.bite = bite;
+    met.volume = volume;
+    met.highest = highest;
+    return met;
+  }
+
+  private firstRow(y: number): number {
+    return Math.max(0, Math.ceil((y - this.grid.y0) / this.grid.pitchMm));
+  }
+
+  private lastRow(y: number): number {
+    return Math.min(this.grid.rows - 1, Math.floor((y - this.grid.y0) / this.grid.pitchMm));
+  }
+
+  // The cells of one row that lie in a capsule, as `capsuleSpan` found them.
+  private spanFrom = 0;
+  private spanTo = -1;
+
+  /** Finds the cells at height y of the plan within `radius` of the segment from a to b. */
+  private capsuleSpan(
+    ax: number,
+    ay: number,
+    bx: number,
+    by: number,
+    radius: number,
+    y: number,
+  ): boolean {
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    const offA = y - ay;
+    if (offA <= radius && offA >= -radius) {
+      const half = Math.sqrt(radius * radius - offA * offA);
+      low = ax - half;
+      high = ax + half;
+    }
+    const offB = y - by;
+    if (offB <= radius && offB >= -radius) {
+      const half = Math.sqrt(radius * radius - offB * offB);
+      if (bx - half < low) low = bx - half;
+      if (bx + half > high) high = bx + half;
+    }
+    const dy = by - ay;
+    if (dy !== 0) {
+      // The two straight sides of the capsule, where they pass this y.
+      const dx = bx - ax;
+      const length = Math.sqrt(dx * dx + dy * dy);
+      for (let side = -radius; ; side = radius) {
+        const share = (offA - (side * dx) / length) / dy;
+        if (share >= 0 && share <= 1) {
+          const x = ax + share * dx - (side * dy) / length;
+          if (x < low) low = x;
+          if (x > high) high = x;
+        }
+        if (side === radius) break;
+      }
+    }
+    const { x0, pitchMm, cols } = this.grid;
+    this.spanFrom = Math.max(0, Math.ceil((low - x0) / pitchMm));
+    this.spanTo = Math.min(cols - 1, Math.floor((high - x0) / pitchMm));
+    return this.spanTo >= this.spanFrom;
+  }
+}
