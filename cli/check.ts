@@ -1,6 +1,5 @@
 // `slabtrue check`: proves any program on the wood of a job's setup.
 
-import type { Command } from "commander";
 import { checkDocument } from "../src/document.ts";
 import { InputError, PlanError } from "../src/errors.ts";
 import { checkProgram } from "../src/plan.ts";
@@ -9,28 +8,13 @@ import { Exit } from "./outcome.ts";
 import { checkLines } from "./report.ts";
 import { printJson, printLines } from "./terminal.ts";
 
-interface Options {
+export interface CheckOptions {
   readonly job: string;
   readonly setup: string;
   readonly json?: boolean;
 }
 
-export function addCheck(program: Command): void {
-  program
-    .command("check")
-    .description("Runs any program on the wood of one setup and says what is wrong with it.")
-    .argument("<program>", "the program to check")
-    .requiredOption("--job <file>", "the job it is meant for")
-    .requiredOption("--setup <id>", "the setup of that job")
-    .option("--json", "say it as one JSON document")
-    .addHelpText(
-      "after",
-      "\nExample:\n  slabtrue check 01-skim.nc --job samples/cupped-slab/job.json --setup skim",
-    )
-    .action(check);
-}
-
-function check(file: string, { job: jobFile, setup: setupId, json }: Options): void {
+export function check(file: string, { job: jobFile, setup: setupId, json }: CheckOptions): void {
   const job = readJobFile(jobFile);
   if (!job.setups.some(({ id }) => id === setupId)) {
     const ids = job.setups.map(({ id }) => `"${id}"`).join(", ");

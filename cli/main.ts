@@ -1,22 +1,43 @@
-// The command line's entry: what there is to ask, and one place where failures end.
+// The command line's entry: what there is to ask. The work of a command is loaded when it is asked
+// for, so that help and mistakes in the command line answer at once.
 
 import { Command } from "commander";
 import { version } from "../package.json";
-import { addCheck } from "./check.ts";
+import type { CheckOptions } from "./check.ts";
 import { endWith } from "./outcome.ts";
-import { addPlan } from "./plan.ts";
+import type { PlanOptions } from "./plan.ts";
 
 const program = new Command("slabtrue")
   .description("Plans the flattening of slabs on a CNC router: proven programs from measured heights.")
   .version(version)
   .helpCommand(false)
-  .showSuggestionAfterError()
-  // Commander throws what it would have printed and exited with, so that all failures end alike.
+  // Commander throws instead of printing and exiting, so that all failures end alike.
   .exitOverride()
   .configureOutput({ outputError: () => {} })
   .addHelpText("after", "\nExample:\n  slabtrue plan samples/cupped-slab/job.json");
-addPlan(program);
-addCheck(program);
+
+program
+  .command("plan")
+  .description("Plans a job and writes its programs, proven and timed, into a folder.")
+  .argument("<job>", "the job file")
+  .option("--out <folder>", "where to write (default: beside the job file, <its name>-plan)")
+  .option("--force", "write into a folder that holds other things too; they stay")
+  .option("--json", "print the plan as one JSON document")
+  .addHelpText("after", "\nExample:\n  slabtrue plan samples/cupped-slab/job.json --out out/cupped-slab")
+  .action(async (job: string, options: PlanOptions) => (await import("./plan.ts")).plan(job, options));
+
+program
+  .command("check")
+  .description("Runs any program on the wood of one setup and says what is wrong with it.")
+  .argument("<program>", "the program to check")
+  .requiredOption("--job <file>", "the job it is meant for")
+  .requiredOption("--setup <id>", "the setup of that job")
+  .option("--json", "print what was found as one JSON document")
+  .addHelpText(
+    "after",
+    "\nExample:\n  slabtrue check 01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper",
+  )
+  .action(async (file: string, options: CheckOptions) => (await import("./check.ts")).check(file, options));
 
 // A reader that has seen enough (| head) is no failure.
 process.stdout.on("error", (error: NodeJS.ErrnoException) => {
@@ -24,7 +45,7 @@ process.stdout.on("error", (error: NodeJS.ErrnoException) => {
 });
 
 try {
-  program.parse();
+  await program.parseAsync();
 } catch (error) {
   endWith(error, process.argv.includes("--json"));
 }

@@ -4,6 +4,7 @@
 
 import { randomBytes } from "node:crypto";
 import {
+  lstatSync,
   mkdirSync,
   readdirSync,
   readFileSync,
@@ -33,7 +34,7 @@ export function writePlanFolder(
 ): void {
   inPlainWords(folder, () => {
     const { path, exists, kept } = whatIsThere(folder, force);
-    mkdirSync(dirname(path), { recursive: true });
+    makeFolder(dirname(path));
     const fresh = beside(path);
     try {
       mkdirSync(fresh);
@@ -52,6 +53,13 @@ export function writePlanFolder(
       rmSync(fresh, { recursive: true, force: true });
     }
   });
+}
+
+/** Makes a folder and those above it that are missing. (Node's own way hangs where the system refuses, as in /proc.) */
+function makeFolder(path: string): void {
+  if (statSync(path, { throwIfNoEntry: false })?.isDirectory()) return;
+  if (dirname(path) !== path) makeFolder(dirname(path));
+  mkdirSync(path);
 }
 
 /** Puts the folder `fresh` in the place of the folder `path`, with the entries of the old one named in `kept`. */
@@ -84,6 +92,8 @@ interface Found {
 
 function whatIsThere(folder: string, force: boolean): Found {
   const found = statSync(folder, { throwIfNoEntry: false });
+  if (found === undefined && lstatSync(folder, { throwIfNoEntry: false }) !== undefined)
+    throw inputError(folder, "is a link that leads nowhere; name another folder with --out");
   if (found === undefined) return { path: resolve(folder), exists: false, kept: [] };
   if (!found.isDirectory()) throw inputError(folder, "is a file, and --out wants a folder; name another");
   const path = realpathSync(folder);

@@ -15,14 +15,18 @@ export function planLines(plan: Plan, folder: string): string[] {
     job.name,
     ...setups.flatMap((planned) => ["", ...setupLines(planned, job.units)]),
     "",
-    `Machine time in all ${clockTime(seconds.machine)}; with loading and setting zero ${clockTime(seconds.shop)}.`,
-    `Every program was read back and run on the measured wood: nothing found wrong. Written to ${folder}:`,
+    `Machine time in all ${clockTime(seconds.machine)}${seconds.shop > seconds.machine ? `; with loading and setting zero ${clockTime(seconds.shop)}` : ""}.`,
+    "Every program was read back and run on the measured wood: nothing found wrong.",
+    `Written to ${folder}:`,
     ...aligned([...programs, [PLAN_FILE, "all figures, for other programs to read"]]),
     "",
     "Before you cut",
     ...cautions.flatMap((caution) => wrapped("- ", caution)),
   ];
 }
+
+/** After these nobody reads on; with `--json` all are told. */
+const FINDINGS_TOLD = 20;
 
 /** What is wrong with a program, or that nothing is. */
 export function checkLines(result: CheckResult, file: string, setupId: string): string[] {
@@ -33,9 +37,12 @@ export function checkLines(result: CheckResult, file: string, setupId: string): 
       ...wrapped("", "A simulation cannot see hold-down, a worn insert or lost steps."),
     ];
   return [
-    ...findings.flatMap(({ code, line, text }) =>
-      wrapped(`${line > 0 ? `line ${line}` : "whole program"}: `, `${text} [${code}]`),
-    ),
+    ...findings
+      .slice(0, FINDINGS_TOLD)
+      .flatMap(({ code, line, text }) =>
+        wrapped(`${line > 0 ? `line ${line}` : "whole program"}: `, `${text} [${code}]`),
+      ),
+    ...(findings.length > FINDINGS_TOLD ? [`and ${findings.length - FINDINGS_TOLD} more`] : []),
     `${file}: ${findings.length === 1 ? "1 finding" : `${findings.length} findings`}. Do not run it.`,
   ];
 }
@@ -49,6 +56,7 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
     ...aligned([
       ["Zero", zeroText(planned, units)],
       ["Floor", `${length(floorMm)} above the bed`],
+      ["Margin", `${length(planned.marginMm)}: the wood may stand this far above its readings`],
       ["Layers", layersText(planned.layers, units)],
       ["Comes off", `${litres.toFixed(1)} litres, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
@@ -70,9 +78,9 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
 function zeroText({ setup, zeroMm }: PlannedSetup, units: Units): string {
   const height =
     setup.zero.z === "bed"
-      ? "top of the bed"
-      : `highest place of the piece, ${formatLength(zeroMm.z, units)} above the bed`;
-  return `X and Y at ${formatPoint(zeroMm.x, zeroMm.y, units)}, Z on the ${height}`;
+      ? "on top of the bed"
+      : `on the highest place of the wood, ${formatLength(zeroMm.z, units)} above the bed`;
+  return `X0 Y0 where the job has ${formatPoint(zeroMm.x, zeroMm.y, units)}; Z0 ${height}`;
 }
 
 function layersText(layers: readonly LayerReport[], units: Units): string {

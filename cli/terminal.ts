@@ -25,18 +25,17 @@ export function jsonText(document: object): string {
   return `${text.replace(UNSEEN, (unseen) => (unseen === "\n" ? unseen : escaped(unseen)))}\n`;
 }
 
-/** Breaks a sentence into lines of at most `width`, the further ones indented as far as the first one's text. */
+/** Breaks a sentence into lines of at most `width`; `first` stands before it, blanks before the further lines. */
 export function wrapped(first: string, sentence: string, width = 80): string[] {
   const lines: string[] = [];
-  let line = first;
+  let line = "";
   for (const word of sentence.split(" ")) {
-    if (line.length + 1 + word.length > width && line.trim() !== "" && line !== first) {
+    if (line !== "" && first.length + line.length + 1 + word.length > width) {
       lines.push(line);
-      line = " ".repeat(first.length);
-    }
-    line += line.length > first.length ? ` ${word}` : word;
+      line = word;
+    } else line = line === "" ? word : `${line} ${word}`;
   }
-  return [...lines, line];
+  return [...lines, line].map((text, k) => (k === 0 ? first : " ".repeat(first.length)) + text);
 }
 
 function asText(lines: readonly string[]): string {

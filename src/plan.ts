@@ -418,8 +418,9 @@ function extentOf(track: Track): PlannedSetup["extentMm"] {
   return { min: [x[0], y[0], z[0]], max: [x[1], y[1], z[1]] };
 }
 
-/** What people do around the machine's own time, as the shop's rates put it. */
-function handSeconds(job: Job): number {
-  const { load, zero } = job.shop.minutes ?? { load: 0, zero: 0 };
-  return 60 * job.setups.length * (load + zero);
+/** What people do around the machine's own time: load once, zero every setup, change between cutters. */
+function handSeconds({ setups, shop }: Job): number {
+  const { load, zero, cutterChange } = shop.handMinutes;
+  const changes = setups.filter((setup, k) => k > 0 && setup.cutter !== setups[k - 1].cutter).length;
+  return 60 * (load + zero * setups.length + cutterChange * changes);
 }

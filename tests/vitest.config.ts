@@ -1,11 +1,11 @@
 import { defineConfig } from "vitest/config";
 
 export default defineConfig({
+  cacheDir: "../node_modules/.vitest",
   test: {
     root: import.meta.dirname,
     include: ["**/*.test.ts"],
     exclude: ["bench/**"],
     testTimeout: 60_000,
-    dangerouslyIgnoreUnhandledErrors: false,
   },
 });

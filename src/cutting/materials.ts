@@ -37,18 +37,6 @@ export const GENERAL_HARDWOOD = wood("general hardwood", 0.6, "common practice, 
   "hardwood",
 ]);
 
-export const RESIN: Material = {
-  name: "resin",
-  densityKgPerM3: 1100,
-  densitySource: "from memory: clear casting epoxy, 1.08 to 1.15 g/cm³",
-  energyJPerCm3: {
-    low: 80,
-    high: 200,
-    source: "from memory, little to be relied on: neat epoxy at chips of 0.05 to 0.1 mm",
-  },
-  words: ["resin", "epoxy"],
-};
-
 const MATERIALS: readonly Material[] = [
   wood("walnut", 0.55, "FPL-GTR-83 (Alden 1995)", HARDWOOD, ["walnut"]),
   wood("white oak", 0.68, "public species table", DENSE_HARDWOOD, ["oak", "white oak"]),
@@ -61,8 +49,30 @@ const MATERIALS: readonly Material[] = [
   wood("western redcedar", 0.32, HANDBOOK, SOFTWOOD, ["cedar", "redcedar"]),
   wood("Douglas-fir", 0.48, HANDBOOK, SOFTWOOD, ["fir", "douglas fir", "softwood"]),
   wood("pine", 0.4, `${HANDBOOK}, ponderosa pine`, SOFTWOOD, ["pine"]),
+  {
+    name: "wood-based board",
+    densityKgPerM3: 750,
+    densitySource: "common practice, no source",
+    energyJPerCm3: {
+      low: 20,
+      high: 50,
+      source:
+        "Palubicki, Materials 2021, 14, 2208: particleboard, 32.0 to 37.6 N/mm² in the mean; the width from memory",
+    },
+    words: ["mdf", "particleboard", "particle board", "chipboard", "plywood"],
+  },
   GENERAL_HARDWOOD,
-  RESIN,
+  {
+    name: "resin",
+    densityKgPerM3: 1100,
+    densitySource: "from memory: clear casting epoxy, 1.08 to 1.15 g/cm³",
+    energyJPerCm3: {
+      low: 80,
+      high: 200,
+      source: "from memory, little to be relied on: neat epoxy at chips of 0.05 to 0.1 mm",
+    },
+    words: ["resin", "epoxy"],
+  },
 ];
 
 /**

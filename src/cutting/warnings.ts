@@ -4,7 +4,7 @@
 import type { Machine, Setup } from "../job/job.ts";
 import { formatFeed, formatLength, type Units } from "../units.ts";
 import { chipShare, cuttingPowerKw, feedPerEdgeMm, removalCm3PerS, rimSpeedMPerS } from "./chips.ts";
-import { GENERAL_HARDWOOD, type Material, materialNamed, RESIN } from "./materials.ts";
+import { GENERAL_HARDWOOD, type Material, materialNamed } from "./materials.ts";
 import { discSlope, halvingStepMm, ridgeMm } from "./ridge.ts";
 
 export interface CuttingWarning {
@@ -29,22 +29,12 @@ export function cuttingWarnings(
   units: Units,
 ): CuttingWarning[] {
   const context = { setup, machine, units, axesFeedMmPerMin: axesFeed(machine, rowAngleRad) };
-  const { finish } = setup.passes;
-  const finishStepMm = finish === null ? stepMm : finish.stepoverShare * setup.cutter.diameterMm;
-  const cuts = materialsOf(setup).flatMap((material): Cut[] => [
-    { ...feedIn(setup, material, "feed"), material, stepMm, depthMm },
-    ...(finish === null
-      ? []
-      : [
-          {
-            ...feedIn(setup, material, "finish.feed"),
-            material,
-            stepMm: finishStepMm,
-            depthMm: finish.depthMm,
-          },
-        ]),
-  ]);
-  const found = [
+  const { feedMmPerMin, finish } = setup.passes;
+  const lastStepMm = finish === null ? stepMm : finish.stepoverShare * setup.cutter.diameterMm;
+  const material = hardestOf(setup);
+  const cuts: Cut[] = [{ field: "passes.feed", feedMmPerMin, material, stepMm, depthMm }];
+  if (finish !== null) cuts.push({ ...finish, field: "passes.finish.feed", material, stepMm: lastStepMm });
+  return [
     ...materialWarnings(setup),
     ...speedWarnings(context),
     ...cuts.flatMap((cut) => [
@@ -52,10 +42,8 @@ export function cuttingWarnings(
       ...chipWarnings(cut, context),
       ...powerWarnings(cut, context),
     ]),
-    ...ridgeWarnings(finishStepMm, rowAngleRad, context),
+    ...ridgeWarnings(lastStepMm, rowAngleRad, context),
   ];
-  // Passes and materials with like numbers say the same.
-  return [...new Map(found.map((warning) => [warning.text, warning])).values()];
 }
 
 /** One way the cutter meets material in this setup. */
@@ -76,18 +64,10 @@ interface Context {
   readonly axesFeedMmPerMin: number;
 }
 
-function materialsOf(setup: Setup): Material[] {
-  return [...new Set(setup.pieces.map((piece) => materialNamed(piece.material) ?? GENERAL_HARDWOOD))];
-}
-
-function feedIn(setup: Setup, material: Material, pass: "feed" | "finish.feed") {
-  const { feedMmPerMin, resinFeedMmPerMin, finish } = setup.passes;
-  if (material === RESIN && resinFeedMmPerMin !== feedMmPerMin)
-    return { field: "passes.resinFeed", feedMmPerMin: resinFeedMmPerMin };
-  return {
-    field: `passes.${pass}`,
-    feedMmPerMin: pass === "finish.feed" && finish !== null ? finish.feedMmPerMin : feedMmPerMin,
-  };
+/** Of the pieces' materials the one that takes most to cut. */
+function hardestOf({ pieces }: Setup): Material {
+  const materials = pieces.map(({ material }) => materialNamed(material) ?? GENERAL_HARDWOOD);
+  return materials.reduce((a, b) => (b.energyJPerCm3.high > a.energyJPerCm3.high ? b : a));
 }
 
 function axesFeed(machine: Machine, rowAngleRad: number): number {

@@ -9,6 +9,8 @@ import { HEIGHT_WANTED, heightFits, pointReadings } from "./readings.ts";
 import { quoted } from "./wording.ts";
 
 const SIZE_MAX = 64 * 2 ** 20;
+/** No three numbers take more characters. */
+const LINE_MAX = 1000;
 const ISSUES_MAX = 20;
 /** A length beyond this is a slip, mm. */
 const PLACE_MAX_MM = 100_000;
@@ -66,6 +68,10 @@ function readLines(
     line++;
     const content = raw.trim();
     if (content === "" || content.startsWith("#") || content.startsWith(";")) continue;
+    if (content.length > LINE_MAX) {
+      report(line, 1, `found a line of ${content.length} characters; wanted 3 columns: x, y, z`);
+      continue;
+    }
     if (!begun) {
       begun = true;
       if (isHeader(content)) {

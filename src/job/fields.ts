@@ -19,10 +19,29 @@ const FEED_MAX_MM_PER_MIN = 1_000_000;
 
 export type Context = z.core.$RefinementCtx;
 
+/** A finding at `path` below the value that is checked. */
 export function report(ctx: Context, message: string, path: (string | number)[] = []): void {
   ctx.issues.push({ code: "custom", input: ctx.value, message, path });
 }
 
+/** Schemas differ by the unit of bare numbers; each is built when first wanted, as that takes longer than a parse. */
+export function perUnit<T>(build: (units: Units) => T): (units: Units) => T {
+  const built = new Map<Units, T>();
+  return (units) => {
+    const known = built.get(units);
+    if (known !== undefined) return known;
+    const fresh = build(units);
+    built.set(units, fresh);
+    return fresh;
+  };
+}
+
+/** The finding for a value that is not of a form. */
+export function wantedForm(form: string) {
+  return { error: (issue: z.core.$ZodRawIssue) => `${describeValue(issue.input)}; wanted ${form}` };
+}
+
+/** The unit of a file. */
 export const unit = z.enum(["mm", "in"]).describe("The unit of this file's bare numbers.");
 
 /** A field that a later release builds: known, and refused whatever it holds. */
@@ -33,43 +52,51 @@ export function notBuilt(what: string) {
     .describe("Not built yet.");
 }
 
-export const id = z
-  .string()
-  .min(1)
-  .max(80)
+// zod measures whatever has a `length`, such as an outline's group of fields; only texts and lists count
+// here. Its types know no `when` for these checks, so it comes along with an option that they know.
+const ifText = { abort: false, when: ({ value }: z.core.ParsePayload) => typeof value === "string" };
+const ifList = { abort: false, when: ({ value }: z.core.ParsePayload) => Array.isArray(value) };
+
+/** A text that is not empty. */
+export const someText = z.string().min(1, ifText);
+
+/** A list of `least` to `most` items. */
+export function list<T extends z.ZodType>(item: T, least: number, most: number) {
+  return z.array(item).min(least, ifList).max(most, ifList);
+}
+
+/** What others name a piece, a setup or a cutter by. */
+export const id = someText
+  .max(80, ifText)
   .refine((name) => name.trim() !== "", "found only blanks; wanted a name")
-  .refine((name) => !/\p{Cc}/u.test(name), {
-    error: (issue) =>
-      `${describeValue(issue.input)}; wanted a name without line ends or other control characters`,
-  });
+  .refine(
+    (name) => !/\p{Cc}/u.test(name),
+    wantedForm("a name without line ends or other control characters"),
+  );
 
+/** A length that `fits`, in mm; `least` says what would. */
 export function lengthIn(units: Units, fits: (mm: number) => boolean, least: string) {
-  const wanted = `wanted a length: a number in ${units}, or ${LENGTH_FORMS}`;
-  return z
-    .union([z.number(), z.string()], { error: (issue) => `${describeValue(issue.input)}; ${wanted}` })
-    .transform((written, ctx) => {
-      const mm = parseLength(written, units);
-      if (mm === null) report(ctx, `${describeValue(written)}; ${wanted}${unitHint(written)}`);
-      else if (!(Math.abs(mm) <= LENGTH_MAX_MM))
-        report(
-          ctx,
-          `${describeValue(written)}; wanted at most ${formatLength(LENGTH_MAX_MM, units)} (100 m)`,
-        );
-      else if (!fits(mm)) report(ctx, `${describeValue(written)}; wanted ${least}`);
-      else return mm;
-      return z.NEVER;
-    });
+  const form = `a length: a number in ${units}, or ${LENGTH_FORMS}`;
+  return z.union([z.number(), z.string()], wantedForm(form)).transform((written, ctx) => {
+    const mm = parseLength(written, units);
+    if (mm === null) report(ctx, `${describeValue(written)}; wanted ${form}${unitHint(written)}`);
+    else if (!(Math.abs(mm) <= LENGTH_MAX_MM))
+      report(ctx, `${describeValue(written)}; wanted at most ${formatLength(LENGTH_MAX_MM, units)} (100 m)`);
+    else if (!fits(mm)) report(ctx, `${describeValue(written)}; wanted ${least}`);
+    else return mm;
+    return z.NEVER;
+  });
 }
 
-/** The finding for a value that is not of a form. */
-export function wantedForm(form: string) {
-  return { error: (issue: z.core.$ZodRawIssue) => `${describeValue(issue.input)}; wanted ${form}` };
-}
-
-/** Lets a check of some fields run whenever nothing is wrong with those; what else is wrong hides it not. */
+/** Lets a check of some fields of a group run whenever nothing is wrong with those, whatever else is. */
 export function whenSound(...names: string[]) {
   return {
-    when: ({ issues }: z.core.ParsePayload) => !issues.some(({ path }) => names.includes(String(path?.[0]))),
+    when: ({ value, issues }: z.core.ParsePayload) =>
+      typeof value === "object" &&
+      value !== null &&
+      !issues.some(({ code, path }) =>
+        path?.length ? names.includes(String(path[0])) : code === "invalid_type",
+      ),
   };
 }
 
@@ -79,7 +106,8 @@ function unitHint(written: number | string): string {
   return `; write ${written.trim()} without quotes, or with its unit`;
 }
 
-function lengthsIn(units: Units) {
+/** Lengths of any sign, above 0, and of 0 or more; places [x, y]. In mm. */
+export const lengths = perUnit((units) => {
   const coordinate = lengthIn(units, () => true, "").describe(
     `A length: a number in the file's unit, or ${LENGTH_FORMS}.`,
   );
@@ -87,29 +115,30 @@ function lengthsIn(units: Units) {
   const space = lengthIn(units, (mm) => mm >= 0, "0 or more").describe("A length, 0 or more.");
   const place = z.tuple([coordinate, coordinate], wantedForm("[x, y]"));
   return { coordinate, size, space, place };
-}
+});
 
-function feedIn(units: Units) {
-  const wanted = `wanted a feed: a number in ${units}/min, or ${FEED_FORMS}`;
+/** A feed above 0, in mm/min. */
+export const feeds = perUnit((units) => {
+  const form = `a feed: a number in ${units}/min, or ${FEED_FORMS}`;
   return z
-    .union([z.number(), z.string()], { error: (issue) => `${describeValue(issue.input)}; ${wanted}` })
+    .union([z.number(), z.string()], wantedForm(form))
     .transform((written, ctx) => {
       if (written === "advise") {
         report(ctx, `"advise" is not built yet; give the feed`);
         return z.NEVER;
       }
-      const feed = parseFeed(written, units);
-      if (feed === null) report(ctx, `${describeValue(written)}; ${wanted}`);
-      else if (!(feed > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
-      else if (!(feed <= FEED_MAX_MM_PER_MIN))
+      const mmPerMin = parseFeed(written, units);
+      if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}`);
+      else if (!(mmPerMin > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
+      else if (!(mmPerMin <= FEED_MAX_MM_PER_MIN))
         report(ctx, `${describeValue(written)}; wanted at most ${formatFeed(FEED_MAX_MM_PER_MIN, units)}`);
-      else return feed;
+      else return mmPerMin;
       return z.NEVER;
     })
     .describe(`A feed: a number in the file's unit per minute, or ${FEED_FORMS}.`);
-}
+});
 
-/** Fields of which exactly one must be given; `found` holds the names of those that are. */
+/** The name of the one field that is given of those of which exactly one must be, or null after reporting. */
 export function exactlyOne(ctx: Context, value: object, names: readonly string[]): string | null {
   const found = names.filter((name) => (value as Record<string, unknown>)[name] !== undefined);
   if (found.length === 1) return found[0];
@@ -118,9 +147,3 @@ export function exactlyOne(ctx: Context, value: object, names: readonly string[]
   report(ctx, `${given}; wanted exactly one of ${listed(names.map((name) => quoted(name)))}`);
   return null;
 }
-
-/** Lengths of any sign, above 0, and of 0 or more; places [x, y]. By the unit of bare numbers, in mm. */
-export const lengths = { mm: lengthsIn("mm"), in: lengthsIn("in") } as const;
-
-/** Feeds by the unit of bare numbers, in mm/min. */
-export const feeds = { mm: feedIn("mm"), in: feedIn("in") } as const;

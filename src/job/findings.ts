@@ -4,10 +4,12 @@
 import type * as z from "zod";
 import { InputError, type InputIssue } from "../errors.ts";
 import type { Path, Source } from "./text.ts";
-import { wording } from "./wording.ts";
+import { UNKNOWN_MAX, wording } from "./wording.ts";
 
-/** More findings than this are counted, not told. */
+/** More findings than this help nobody: the first in the text are told. */
 const ISSUES_MAX = 100;
+/** Of one file's fields not more are looked up in its text. */
+const LOCATED_MAX = 2000;
 
 /** The value of the file at `at` as the schema gives it, or null after adding what is wrong to `issues`. */
 export function checked<T extends z.ZodType>(
@@ -20,7 +22,7 @@ export function checked<T extends z.ZodType>(
   // Compiling the schema, as zod would, costs more than the one parse, and a strict page forbids it.
   const result = schema.safeParse(value, { error: wording, jitless: true });
   if (result.success) return result.data;
-  tell(result.error.issues, source, at, issues);
+  tell(result.error.issues.slice(0, LOCATED_MAX), source, at, issues);
   return null;
 }
 
@@ -40,21 +42,19 @@ export function throwIfAny(issues: readonly InputIssue[]): void {
       .sort((a, b) => (a.line || Infinity) - (b.line || Infinity) || a.column - b.column),
   );
   if (sorted.length <= ISSUES_MAX) throw new InputError(sorted);
-  const rest = `and ${sorted.length - ISSUES_MAX} more findings`;
-  throw new InputError([
-    ...sorted.slice(0, ISSUES_MAX),
-    { file: files[0], place: "", line: 0, column: 0, text: rest },
-  ]);
+  const rest = { file: files[0], place: "", line: 0, column: 0, text: "and more; put these right first" };
+  throw new InputError([...sorted.slice(0, ISSUES_MAX), rest]);
 }
 
 function tell(found: readonly z.core.$ZodIssue[], source: Source, at: Path, issues: InputIssue[]): void {
   for (const issue of found) {
     const path = [...at, ...(issue.path as (string | number)[])];
     if (issue.code === "unrecognized_keys") {
-      const lines = issue.message.split("\n");
-      issue.keys.forEach((key, k) => {
-        issues.push(source.issueAt([...path, key], lines[k], "name"));
+      issue.message.split("\n").forEach((text, k) => {
+        issues.push(source.issueAt([...path, issue.keys[k]], text, "name"));
       });
+      const rest = issue.keys.length - UNKNOWN_MAX;
+      if (rest > 0) issues.push(source.issueAt(path, `and ${rest} more unknown fields`));
       continue;
     }
     // Of several forms the one is meant that is of the written kind: a list, a group, a text.

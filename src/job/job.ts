@@ -63,6 +63,13 @@ export interface Shop {
   readonly machine: Machine;
   readonly cutters: readonly Cutter[];
   readonly program: ProgramStyle;
+  /** What people do around the machine's own time, minutes; 0 where the shop does not say. */
+  readonly handMinutes: {
+    readonly load: number;
+    readonly turnOver: number;
+    readonly cutterChange: number;
+    readonly zero: number;
+  };
 }
 
 /** Measured heights of a face above the bed, mm. */

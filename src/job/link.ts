@@ -3,45 +3,32 @@
 // that overlap.
 
 import type * as z from "zod";
-import type { InputIssue } from "../errors.ts";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 import type { Cutter, Passes, Piece, Setup } from "./job.ts";
 import { overlapOf } from "./outline.ts";
 import type { setupSchema } from "./setup.ts";
-import type { Path, Source } from "./text.ts";
+import type { Path } from "./text.ts";
 import { didYouMean, listed, quoted } from "./wording.ts";
 
 type SetupDraft = z.output<ReturnType<typeof setupSchema>>;
 
-/** What there is to name. Null stands for what exists, but does not hold. */
+/** What there is to name, by id; a null item exists, but does not hold. Null: no list to look in. */
 export interface Named {
-  readonly pieces: ReadonlyMap<string, Piece | null>;
-  /** Null where there is no shop to look in. */
+  readonly pieces: ReadonlyMap<string, Piece | null> | null;
   readonly cutters: ReadonlyMap<string, Cutter | null> | null;
 }
 
-/** A setup with its pieces and cutter, or null after adding to `issues` why not. */
-export function linkedSetup(
-  draft: SetupDraft,
-  at: Path,
-  named: Named,
-  source: Source,
-  units: Units,
-  issues: InputIssue[],
-): Setup | null {
-  const report = (path: Path, text: string) => issues.push(source.issueAt([...at, ...path], text));
-  const ids = draft.pieces ?? [...named.pieces.keys()];
-  const pieces = ids.map((id, k) => {
-    if (ids.indexOf(id) < k) report(["pieces", k], `the piece ${quoted(id)} is named twice; once is enough`);
-    return lookUp(id, named.pieces, "piece", (text) => report(["pieces", k], text));
-  });
-  const cutter =
-    named.cutters && lookUp(draft.cutter, named.cutters, "cutter", (text) => report(["cutter"], text));
+/** Takes what is wrong and where in the setup. */
+export type Report = (path: Path, text: string) => void;
+
+/** A setup with its pieces and cutter, or null after reporting why not. */
+export function linkedSetup(draft: SetupDraft, named: Named, units: Units, report: Report): Setup | null {
+  const pieces = findPieces(draft.pieces ?? [...(named.pieces?.keys() ?? [])], named, report);
+  const cutter = findCutter(draft.cutter, named, report);
   checkDepths(draft, cutter, units, report);
 
-  const sound = pieces.filter((piece) => piece !== null);
-  if (new Set(ids).size === ids.length)
-    for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
+  const sound = [...new Set(pieces)].filter((piece) => piece !== null);
+  for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
   if (!cutter || sound.length < pieces.length) return null;
   return {
     id: draft.id,
@@ -60,6 +47,13 @@ export function linkedSetup(
     clear: { zMm: draft.clear.z, sideMm: draft.clear.side },
     zero: { xMm: draft.zero.x, yMm: draft.zero.y, z: draft.zero.z },
   };
+}
+
+/** Reports the names that lead nowhere in a setup that does not hold for other reasons. */
+export function checkNames(written: Readonly<Record<string, unknown>>, named: Named, report: Report): void {
+  const { pieces, cutter } = written;
+  if (Array.isArray(pieces)) findPieces(pieces, named, report);
+  if (typeof cutter === "string") findCutter(cutter, named, report);
 }
 
 function passesOf(draft: SetupDraft["passes"]): Passes {
@@ -84,6 +78,18 @@ function passesOf(draft: SetupDraft["passes"]): Passes {
   };
 }
 
+function findPieces(ids: readonly unknown[], { pieces }: Named, report: Report): (Piece | null)[] {
+  return ids.map((id, k) => {
+    if (pieces === null || typeof id !== "string") return null;
+    if (ids.indexOf(id) < k) report(["pieces", k], `the piece ${quoted(id)} is named twice; once is enough`);
+    return lookUp(id, pieces, "piece", (text) => report(["pieces", k], text));
+  });
+}
+
+function findCutter(id: string, { cutters }: Named, report: Report): Cutter | null {
+  return cutters && lookUp(id, cutters, "cutter", (text) => report(["cutter"], text));
+}
+
 function lookUp<T>(
   id: string,
   all: ReadonlyMap<string, T | null>,
@@ -99,12 +105,7 @@ function lookUp<T>(
   return null;
 }
 
-function checkDepths(
-  { passes }: SetupDraft,
-  cutter: Cutter | null,
-  units: Units,
-  report: (path: Path, text: string) => void,
-): void {
+function checkDepths({ passes }: SetupDraft, cutter: Cutter | null, units: Units, report: Report): void {
   const { depth, finish } = passes;
   if (finish?.depth !== undefined && finish.depth > depth) {
     const most = `at most ${formatLength(depth, units)}, the depth of the passes before it`;
@@ -116,13 +117,15 @@ function checkDepths(
   }
 }
 
-/** One sentence for each two pieces that share ground. */
+/** One sentence for each two pieces that share ground, 20 at most. */
 function* overlaps(pieces: readonly Piece[], units: Units): Generator<string> {
+  let told = 0;
   for (const [k, piece] of pieces.entries())
     for (const other of pieces.slice(0, k)) {
       const place = overlapOf(other.outline, piece.outline);
       if (!place) continue;
       const where = formatPoint(place[0], place[1], units);
       yield `the pieces ${quoted(other.id)} and ${quoted(piece.id)} overlap at ${where}; pieces of one setup must lie beside each other`;
+      if (++told === 20) return;
     }
 }

@@ -48,7 +48,7 @@ export function inOrOn(ring: Ring, x: number, y: number, tolerance: number): boo
   return windsAround(ring, x, y) || distanceToEdge(ring, x, y) <= tolerance;
 }
 
-/** A place well inside both rings, or null where they share no ground. Rings that share an edge do not overlap. */
+/** A place on ground that both rings cover, or null where there is none. Rings that share an edge do not overlap. */
 export function overlapOf(a: Ring, b: Ring): readonly [number, number] | null {
   // Where two regions share ground, a stretch of one's edge runs strictly inside the other, unless
   // both are the same region.
@@ -79,15 +79,22 @@ interface Meeting {
 /** Where the ring meets itself other than from corner to corner; of several, at the earliest edge. */
 function firstMeeting(ring: Ring): Meeting | null {
   const count = ring.length / 2;
-  const edges = edgeBoxes(ring);
-  // Edges in order of their left end: each is compared with those that begin before it ends.
-  const order = Array.from({ length: count }, (_, k) => k).sort((p, q) => edges.left[p] - edges.left[q]);
+  const { left, right, low, high } = edgeBoxes(ring);
+  // Edges in order of where they begin: each is compared with those that begin before it ends. Along
+  // the axis on which edges are the shorter, so that a comb of long teeth has few such neighbours.
+  const alongX = meanSpan(left, right) <= meanSpan(low, high);
+  const [begin, end] = alongX ? [left, right] : [low, high];
+  const [under, over] = alongX ? [low, high] : [left, right];
+  const order = Uint32Array.from({ length: count }, (_, k) => k).sort((p, q) => begin[p] - begin[q]);
   let found: Meeting | null = null;
   for (let i = 0; i < count; i++) {
     const p = order[i];
-    for (let j = i + 1; j < count && edges.left[order[j]] <= edges.right[p] + ON_MM; j++) {
+    const last = end[p] + ON_MM;
+    const top = over[p] + ON_MM;
+    const bottom = under[p] - ON_MM;
+    for (let j = i + 1; j < count && begin[order[j]] <= last; j++) {
       const q = order[j];
-      if (edges.low[q] > edges.high[p] + ON_MM || edges.high[q] < edges.low[p] - ON_MM) continue;
+      if (under[q] > top || over[q] < bottom) continue;
       const first = Math.min(p, q);
       const second = Math.max(p, q);
       if (found && (found.first < first || (found.first === first && found.second < second))) continue;
@@ -96,6 +103,19 @@ function firstMeeting(ring: Ring): Meeting | null {
     }
   }
   return found;
+}
+
+/** Mean length of the spans as a share of what they cover together. */
+function meanSpan(from: Float64Array, to: Float64Array): number {
+  let sum = 0;
+  let least = Number.POSITIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  for (let k = 0; k < from.length; k++) {
+    sum += to[k] - from[k];
+    least = Math.min(least, from[k]);
+    most = Math.max(most, to[k]);
+  }
+  return most > least ? sum / (from.length * (most - least)) : 1;
 }
 
 /** Where edges `first` < `second` of the ring meet; neighbours only when one doubles back on the other. */

@@ -2,14 +2,25 @@
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
-import { exactlyOne, id, lengthIn, lengths, notBuilt, report, wantedForm, whenSound } from "./fields.ts";
+import {
+  exactlyOne,
+  id,
+  lengthIn,
+  lengths,
+  notBuilt,
+  perUnit,
+  report,
+  someText,
+  wantedForm,
+  whenSound,
+} from "./fields.ts";
 import type { Readings } from "./job.ts";
 import { gridReadings, HEIGHT_WANTED, heightFits, pointReadings } from "./readings.ts";
 import { outlineSchema } from "./shape.ts";
 
 /** One piece of a job in `units`; readings that stand in a file of their own are still to be read. */
-export function pieceSchema(units: Units) {
-  const { size } = lengths[units];
+export const pieceSchema = perUnit((units) => {
+  const { size } = lengths(units);
   return z
     .strictObject({
       id,
@@ -38,12 +49,12 @@ export function pieceSchema(units: Units) {
       error: `missing; wanted where "upper" holds no readings`,
       ...whenSound("thickness", "upper"),
     });
-}
+});
 
 export type ReadingsOrFile = Readings | { readonly kind: "file"; readonly file: string };
 
 function readingsSchema(units: Units) {
-  const { coordinate, place } = lengths[units];
+  const { coordinate, place } = lengths(units);
   const height = lengthIn(units, heightFits, HEIGHT_WANTED);
   const step = lengthIn(units, (mm) => mm !== 0, "a step other than 0, forwards or backwards");
   return z
@@ -63,11 +74,7 @@ function readingsSchema(units: Units) {
             .describe("Rows of heights along +X, the first at the first node; null where nothing was read."),
         })
         .optional(),
-      file: z
-        .string()
-        .min(1)
-        .optional()
-        .describe("Path of a CSV file with columns x, y, z, relative to this file."),
+      file: someText.optional().describe("Path of a CSV file with columns x, y, z, relative to this file."),
     })
     .transform((written, ctx): ReadingsOrFile => {
       if (exactlyOne(ctx, written, ["points", "grid", "file"]) === null) return z.NEVER;

@@ -6,8 +6,8 @@ import { assert, InputError, type InputIssue } from "../errors.ts";
 import type { Units } from "../units.ts";
 import { readCsv } from "./csv.ts";
 import { checked, soundItems, throwIfAny } from "./findings.ts";
-import type { Cutter, Job, Piece, Readings, Shop } from "./job.ts";
-import { linkedSetup } from "./link.ts";
+import type { Job, Piece, Readings, Shop } from "./job.ts";
+import { checkNames, linkedSetup, type Named, type Report } from "./link.ts";
 import { inOrOn } from "./outline.ts";
 import type { pieceSchema } from "./piece.ts";
 import { anyReading } from "./readings.ts";
@@ -15,6 +15,8 @@ import { jobSchema, shopSchema } from "./schema.ts";
 import { cutterOf, shopOf } from "./shop.ts";
 import { type Path, parseSource, placeText, type Source } from "./text.ts";
 import { printable, quoted } from "./wording.ts";
+
+type PieceDraft = z.output<ReturnType<typeof pieceSchema>>;
 
 /** What the reader cannot do itself. */
 export interface JobHost {
@@ -36,31 +38,31 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
   const issues = [...source.issues];
   const raw = fieldsOf(source.value);
   const units = unitsOf(raw);
+  const file: OpenFile = { source, units, host, issues };
   const schema = jobSchema(units, unitsOf(fieldsOf(raw.shop)));
   const draft = checked(schema, source.value, source, [], issues);
-  const shop =
-    typeof raw.shop === "string"
-      ? shopBeside(raw.shop, source, host, issues)
-      : // What is wrong with a shop in the job was found with the job.
-        shopWithin(source, ["shop"], raw.shop, host, issues, []);
+  const shop = typeof raw.shop === "string" ? shopBeside(raw.shop, file) : shopInside(raw.shop, file);
 
   // Where the whole does not hold, its sound parts are still checked against each other.
   const items = { pieces: schema.shape.pieces.element, setups: schema.shape.setups.element };
   const pieceDrafts = draft?.pieces ?? soundItems(items.pieces, raw.pieces);
   const setupDrafts = draft?.setups ?? soundItems(items.setups, raw.setups);
-  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, k, source, units, host, issues));
-  const named = {
-    pieces: byId(raw.pieces, pieces, source, ["pieces"], issues),
+  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], file));
+  const named: Named = {
+    pieces: byId(raw.pieces, pieces, ["pieces"], file),
     cutters: shop?.cutters ?? null,
   };
-  byId(raw.setups, setupDrafts, source, ["setups"], issues);
-  const setups = setupDrafts.map(
-    (setup, k) => setup && linkedSetup(setup, ["setups", k], named, source, units, issues),
-  );
+  byId(raw.setups, setupDrafts, ["setups"], file);
+  const setups = setupDrafts.map((setup, k) => {
+    const report: Report = (path, text) => issues.push(source.issueAt(["setups", k, ...path], text));
+    if (setup !== null) return linkedSetup(setup, named, units, report);
+    checkNames(fieldsOf((raw.setups as readonly unknown[])[k]), named, report);
+    return null;
+  });
 
   throwIfAny(issues);
   return {
-    name: draft?.name ?? fileName(jobFile),
+    name: draft?.name ?? baseName(jobFile),
     units,
     shop: whole(shop?.shop),
     pieces: pieces.map(whole),
@@ -74,11 +76,18 @@ export function readShop(
   shopFile: string,
   host: Pick<JobHost, "checkProgramLines"> = {},
 ): Shop {
-  const source = parseSource(shopText, shopFile);
-  const issues = [...source.issues];
-  const { shop } = shopWithin(source, [], source.value, host, issues, issues);
+  const issues: InputIssue[] = [];
+  const found = shopIn(shopText, shopFile, host, issues);
   throwIfAny(issues);
-  return whole(shop);
+  return whole(found?.shop);
+}
+
+/** The job file while it is read, and all that was found wrong, in it and in the files it names. */
+interface OpenFile {
+  readonly source: Source;
+  readonly units: Units;
+  readonly host: JobHost;
+  readonly issues: InputIssue[];
 }
 
 // The shop -----------------------------------------------------------------------------------
@@ -86,18 +95,32 @@ export function readShop(
 interface ShopFound {
   /** Null where the shop does not hold. */
   readonly shop: Shop | null;
-  /** By id; null is a cutter that does not hold. */
-  readonly cutters: ReadonlyMap<string, Cutter | null>;
+  readonly cutters: Named["cutters"];
 }
 
-function shopBeside(path: string, source: Source, host: JobHost, issues: InputIssue[]): ShopFound | null {
-  const file = beside(source.file, path);
-  const text = readBeside(file, host, source, ["shop"], issues);
-  if (text === null) return null;
+function shopBeside(path: string, file: OpenFile): ShopFound | null {
+  const shopFile = beside(file.source.file, path);
+  const text = readBeside(shopFile, ["shop"], file);
+  return text === null ? null : shopIn(text, shopFile, file.host, file.issues);
+}
+
+/** The shop that is written into the job: what its schema finds wrong was found with the job's. */
+function shopInside(value: unknown, { source, host, issues }: OpenFile): ShopFound {
+  const draft = checked(shopSchema(unitsOf(fieldsOf(value))), value, source, ["shop"], []);
+  return shopFound(draft, value, source, ["shop"], host, issues);
+}
+
+function shopIn(
+  text: string,
+  file: string,
+  host: Pick<JobHost, "checkProgramLines">,
+  issues: InputIssue[],
+): ShopFound | null {
   try {
-    const shopSource = parseSource(text, file);
-    issues.push(...shopSource.issues);
-    return shopWithin(shopSource, [], shopSource.value, host, issues, issues);
+    const source = parseSource(text, file);
+    issues.push(...source.issues);
+    const draft = checked(shopSchema(unitsOf(fieldsOf(source.value))), source.value, source, [], issues);
+    return shopFound(draft, source.value, source, [], host, issues);
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     issues.push(...error.issues);
@@ -105,20 +128,19 @@ function shopBeside(path: string, source: Source, host: JobHost, issues: InputIs
   }
 }
 
-/** The shop at `at` of a file; what its schema finds goes to `schemaIssues`, everything else to `issues`. */
-function shopWithin(
+function shopFound(
+  draft: z.output<ReturnType<typeof shopSchema>> | null,
+  value: unknown,
   source: Source,
   at: Path,
-  value: unknown,
   host: Pick<JobHost, "checkProgramLines">,
   issues: InputIssue[],
-  schemaIssues: InputIssue[],
 ): ShopFound {
   const raw = fieldsOf(value);
-  const schema = shopSchema(unitsOf(raw));
-  const draft = checked(schema, value, source, at, schemaIssues);
-  const cutterDrafts = draft?.cutters ?? soundItems(schema.shape.cutters.element, raw.cutters);
-  const cutters = cutterDrafts.map((cutter) => cutter && cutterOf(cutter));
+  const item = shopSchema(unitsOf(raw)).shape.cutters.element;
+  const cutters = (draft?.cutters ?? soundItems(item, raw.cutters)).map(
+    (cutter) => cutter && cutterOf(cutter),
+  );
   if (draft && host.checkProgramLines) {
     for (const where of ["start", "end"] as const)
       for (const { index, text } of host.checkProgramLines(draft.program[where], where))
@@ -126,30 +148,26 @@ function shopWithin(
   }
   return {
     shop: draft && shopOf(draft),
-    cutters: byId(raw.cutters, cutters, source, [...at, "cutters"], issues),
+    cutters: byId(raw.cutters, cutters, [...at, "cutters"], { source, issues }),
   };
 }
 
 // Pieces -------------------------------------------------------------------------------------
 
-function finishedPiece(
-  draft: z.output<ReturnType<typeof pieceSchema>>,
-  index: number,
-  source: Source,
-  units: Units,
-  host: JobHost,
-  issues: InputIssue[],
-): Piece | null {
-  const at = ["pieces", index, "upper"];
+/** A reading this near the outline is on it, mm. */
+const ON_OUTLINE_MM = 0.001;
+
+function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | null {
   let upper: Readings | null = null;
   if (draft.upper?.kind === "file") {
-    upper = readingsBeside(draft.upper.file, [...at, "file"], source, units, host, issues);
+    upper = readingsBeside(draft.upper.file, [...at, "upper", "file"], file);
     if (upper === null) return null;
   } else if (draft.upper) upper = draft.upper;
 
   if (upper && !anyReading(upper, (x, y) => inOrOn(draft.outline, x, y, ON_OUTLINE_MM))) {
     const text = "none of the readings lies inside the outline or on it";
-    issues.push(source.issueAt(at, `${text}; are both measured from the same origin and in the same unit?`));
+    const ask = "are both measured from the same origin and in the same unit?";
+    file.issues.push(file.source.issueAt([...at, "upper"], `${text}; ${ask}`));
     return null;
   }
   return {
@@ -162,23 +180,13 @@ function finishedPiece(
   };
 }
 
-/** A reading this near the outline is on it, mm. */
-const ON_OUTLINE_MM = 0.001;
-
-function readingsBeside(
-  path: string,
-  at: Path,
-  source: Source,
-  units: Units,
-  host: JobHost,
-  issues: InputIssue[],
-): Readings | null {
-  const file = beside(source.file, path);
-  const text = readBeside(file, host, source, at, issues);
+function readingsBeside(path: string, at: Path, file: OpenFile): Readings | null {
+  const csvFile = beside(file.source.file, path);
+  const text = readBeside(csvFile, at, file);
   if (text === null) return null;
-  const read = readCsv(text, file, units);
-  issues.push(...read.issues);
-  return read.readings;
+  const { readings, issues } = readCsv(text, csvFile, file.units);
+  file.issues.push(...issues);
+  return readings;
 }
 
 // Files --------------------------------------------------------------------------------------
@@ -191,24 +199,19 @@ function beside(file: string, path: string): string {
   );
 }
 
-function readBeside(
-  file: string,
-  host: JobHost,
-  source: Source,
-  at: Path,
-  issues: InputIssue[],
-): string | null {
+/** The text of a file that is named at `at`, or null after reporting why it cannot be read. */
+function readBeside(path: string, at: Path, { source, host, issues }: OpenFile): string | null {
   try {
-    return host.readText(file);
+    return host.readText(path);
   } catch (error) {
     const message = error instanceof Error ? error.message : String(error);
     const why = /^ENOENT\b/.test(message) ? "there is no such file" : printable(message, 200);
-    issues.push(source.issueAt(at, `cannot read ${quoted(file, 200)}: ${why}`));
+    issues.push(source.issueAt(at, `cannot read ${quoted(path, 200)}: ${why}`));
     return null;
   }
 }
 
-function fileName(file: string): string {
+function baseName(file: string): string {
   return file.replace(/^.*[\\/]/s, "").replace(/\.[^.]*$/, "");
 }
 
@@ -225,18 +228,18 @@ function unitsOf(fields: Readonly<Record<string, unknown>>): Units {
   return fields.units === "in" ? "in" : "mm";
 }
 
-/** The items of a list by their ids as written, the sound ones and the others; reports ids given twice. */
+/** The items of a list by their ids as written, null where there is no list; reports ids given twice. */
 function byId<T>(
   list: unknown,
   items: readonly (T | null)[],
-  source: Source,
   at: Path,
-  issues: InputIssue[],
-): Map<string, T | null> {
+  { source, issues }: Pick<OpenFile, "source" | "issues">,
+): Map<string, T | null> | null {
+  if (!Array.isArray(list)) return null;
   const found = new Map<string, T | null>();
   const places = new Map<string, number>();
   items.forEach((item, k) => {
-    const { id } = fieldsOf((list as readonly unknown[])[k]);
+    const { id } = fieldsOf(list[k]);
     if (typeof id !== "string") return;
     const first = places.get(id);
     if (first === undefined) {

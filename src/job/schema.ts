@@ -9,27 +9,30 @@
 
 import * as z from "zod";
 import type { Units } from "../units.ts";
-import { unit } from "./fields.ts";
+import { list, someText, unit, wantedForm } from "./fields.ts";
 import { pieceSchema } from "./piece.ts";
 import { setupSchema } from "./setup.ts";
 import { shopSchema } from "./shop.ts";
-import { describeValue } from "./wording.ts";
 
 export { SHOP_FORMAT, shopSchema } from "./shop.ts";
 
 export const JOB_FORMAT = "slabtrue-job/1";
 
+const PIECES_MAX = 1000;
+const SETUPS_MAX = 1000;
+
 /** The job file in `units`, with the shop, where it is written into the job, in `shopUnits`. */
 export function jobSchema(units: Units, shopUnits: Units) {
-  const shop = z.union([z.string().min(1), shopSchema(shopUnits)], {
-    error: (issue) => `${describeValue(issue.input)}; wanted the path of a shop file, or the shop itself`,
-  });
+  const shop = z.union(
+    [someText, shopSchema(shopUnits)],
+    wantedForm("the path of a shop file, or the shop itself"),
+  );
   return z.strictObject({
     format: z.literal(JOB_FORMAT),
     name: z.string().optional(),
     units: unit.describe("The unit of this file's bare numbers, and of its programs and reports."),
     shop: shop.describe("Path of a shop file relative to this file, or the shop itself."),
-    pieces: z.array(pieceSchema(units)).min(1),
-    setups: z.array(setupSchema(units)).min(1).describe("In the order they are cut."),
+    pieces: list(pieceSchema(units), 1, PIECES_MAX),
+    setups: list(setupSchema(units), 1, SETUPS_MAX).describe("In the order they are cut."),
   });
 }

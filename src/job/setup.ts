@@ -2,21 +2,21 @@
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
-import { exactlyOne, feeds, id, lengths, notBuilt, report } from "./fields.ts";
+import { exactlyOne, feeds, id, lengths, list, notBuilt, perUnit, report, wantedForm } from "./fields.ts";
 import type { Target } from "./job.ts";
 import { outlineSchema } from "./shape.ts";
-import { describeValue, didYouMean } from "./wording.ts";
+import { describeValue } from "./wording.ts";
 
 /** One setup of a job in `units`; names of pieces and cutter are still to be found. */
-export function setupSchema(units: Units) {
-  const { coordinate, size, space } = lengths[units];
+export const setupSchema = perUnit((units) => {
+  const { coordinate, size, space } = lengths(units);
   const face = z
     .enum(["upper", "under"])
     .refine((value) => value === "upper", `face "under" is not built yet; wanted "upper"`);
   return z.strictObject({
     id,
     face: face.describe(`"upper" as laid; "under" is not built yet.`),
-    pieces: z.array(z.string()).min(1).optional().describe("Ids of pieces; all of them when left out."),
+    pieces: list(z.string(), 1, 1000).optional().describe("Ids of pieces; all of them when left out."),
     cutter: z.string().describe("Id of a cutter of the shop."),
     target: targetSchema(units),
     leave: space.prefault(0).describe("Stays on for sanding: raises the floor of a thickness."),
@@ -49,10 +49,10 @@ export function setupSchema(units: Units) {
     turn: notBuilt("turning over"),
     reindex: notBuilt("cutting in several lays (reindex)"),
   });
-}
+});
 
 function targetSchema(units: Units) {
-  const { size } = lengths[units];
+  const { size } = lengths(units);
   return z
     .strictObject({
       thickness: size.optional().describe("Floor this far above the bed."),
@@ -74,35 +74,31 @@ function targetSchema(units: Units) {
 }
 
 function passesSchema(units: Units) {
-  const { size, space } = lengths[units];
-  const feed = feeds[units];
+  const { size, space } = lengths(units);
+  const feed = feeds(units);
   const stepover = z.number().positive().max(1);
-  const wantedSpeed = "wanted a speed in rev/min";
-  const speed = z
-    .union([z.number(), z.string()], { error: (issue) => `${describeValue(issue.input)}; ${wantedSpeed}` })
-    .transform((written, ctx) => {
-      if (written === "advise") report(ctx, `"advise" is not built yet; give the speed`);
-      else if (typeof written === "string") report(ctx, `${describeValue(written)}; ${wantedSpeed}`);
-      else if (!(written > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
-      else if (!(written <= 1_000_000)) report(ctx, `${describeValue(written)}; wanted at most 1000000`);
-      else return written;
-      return z.NEVER;
-    });
-  const wantedAngle = "wanted degrees, from -360 to 360";
-  const angle = z
-    .union([z.number(), z.string()], { error: (issue) => `${describeValue(issue.input)}; ${wantedAngle}` })
-    .transform((written, ctx) => {
-      if (written === "fastest") report(ctx, `"fastest" is not built yet; give the angle in degrees`);
-      else if (typeof written === "string" || !(Math.abs(written) <= 360))
-        report(ctx, `${describeValue(written)}; ${wantedAngle}`);
-      else return radians(written);
-      return z.NEVER;
-    });
+  const speedForm = "a speed in rev/min";
+  const speed = z.union([z.number(), z.string()], wantedForm(speedForm)).transform((written, ctx) => {
+    if (written === "advise") report(ctx, `"advise" is not built yet; give the speed`);
+    else if (typeof written === "string") report(ctx, `${describeValue(written)}; wanted ${speedForm}`);
+    else if (!(written > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
+    else if (!(written <= 1_000_000)) report(ctx, `${describeValue(written)}; wanted at most 1000000`);
+    else return written;
+    return z.NEVER;
+  });
+  const angleForm = "degrees, from -360 to 360";
+  const angle = z.union([z.number(), z.string()], wantedForm(angleForm)).transform((written, ctx) => {
+    if (written === "fastest") report(ctx, `"fastest" is not built yet; give the angle in degrees`);
+    else if (typeof written === "string" || !(Math.abs(written) <= 360))
+      report(ctx, `${describeValue(written)}; wanted ${angleForm}`);
+    else return radians(written);
+    return z.NEVER;
+  });
   const entry = z
-    .union([z.literal("air"), z.strictObject({ ramp: z.number().positive().max(30) })], {
-      error: (issue) =>
-        `${describeValue(issue.input)}; wanted "air" or {"ramp": degrees}${typeof issue.input === "string" ? didYouMean(issue.input, ["air"]) : ""}`,
-    })
+    .union(
+      [z.literal("air"), z.strictObject({ ramp: z.number().positive().max(30).transform(radians) })],
+      wantedForm('"air" or {"ramp": degrees}'),
+    )
     .prefault("air");
   return z.strictObject({
     depth: size.prefault("2 mm").describe("At most, per pass."),

@@ -2,26 +2,26 @@
 
 import * as z from "zod";
 import { formatLength, formatPoint, type Units } from "../units.ts";
-import { type Context, lengths, notBuilt, report, wantedForm } from "./fields.ts";
+import { type Context, lengths, list, notBuilt, perUnit, report, wantedForm } from "./fields.ts";
 import type { Ring } from "./job.ts";
 import { CORNERS_MAX, type RingResult, ringOf } from "./outline.ts";
-import { describeValue } from "./wording.ts";
 
 /** The outline of a piece or keep-out, as a ring. */
-export function outlineSchema(units: Units) {
-  const { coordinate, size, place } = lengths[units];
-  const polygon = z
-    .array(place)
-    .max(CORNERS_MAX)
-    .transform((corners, ctx): Ring => ringOrNever(ringOf(corners), units, ctx));
+export const outlineSchema = perUnit((units) => {
+  const { coordinate, size, place } = lengths(units);
+  const polygon = list(place, 0, CORNERS_MAX).transform(
+    (corners, ctx): Ring => ringOrNever(ringOf(corners), units, ctx),
+  );
   const shape = z
     .strictObject({
       length: size.optional().describe("Along X."),
       width: size.optional().describe("Along Y."),
       at: place.optional().describe("The corner with the least X and Y; [0, 0] when left out."),
-      stations: z
-        .array(z.tuple([coordinate, coordinate, coordinate], wantedForm("[x, yNear, yFar]")))
-        .max(CORNERS_MAX / 2)
+      stations: list(
+        z.tuple([coordinate, coordinate, coordinate], wantedForm("[x, yNear, yFar]")),
+        0,
+        CORNERS_MAX / 2,
+      )
         .optional()
         .describe(
           "[x, yNear, yFar] at every place measured with a tape along the slab, joined by straight lines.",
@@ -52,12 +52,12 @@ export function outlineSchema(units: Units) {
       return ringOrNever(ringOf(corners), units, ctx);
     });
   return z
-    .union([polygon, shape], {
-      error: (issue) =>
-        `${describeValue(issue.input)}; wanted a list of corners [[x, y], ...], {"length", "width", "at"}, or {"stations"}`,
-    })
+    .union(
+      [polygon, shape],
+      wantedForm('a list of corners [[x, y], ...], {"length", "width", "at"}, or {"stations"}'),
+    )
     .describe("Corners in either direction, or a rectangle, or stations. Must not cross itself.");
-}
+});
 
 function ringOrNever(result: RingResult, units: Units, ctx: Context): Ring {
   if ("ring" in result) return result.ring;

@@ -1,8 +1,8 @@
 // The shop file: machine, cutters and how programs are dressed; what stays the same from job to job.
 
 import * as z from "zod";
-import { inUnits, parseLength, type Units } from "../units.ts";
-import { feeds, id, lengths, report, unit, whenSound } from "./fields.ts";
+import { inUnits, parseLength } from "../units.ts";
+import { feeds, id, lengths, list, perUnit, report, unit, wantedForm, whenSound } from "./fields.ts";
 import type { Cutter, Shop } from "./job.ts";
 import { describeValue } from "./wording.ts";
 
@@ -19,12 +19,12 @@ const programLine = z.string().superRefine((line, ctx) => {
   if (line.length > LINE_MAX)
     report(ctx, `found a line of ${line.length} characters; wanted at most ${LINE_MAX}`);
 });
-const programLines = z.array(programLine).max(1000).prefault([]);
+const programLines = list(programLine, 0, 1000).prefault([]);
 
 /** The shop file in `units`. Its output is in mm, mm/min and seconds. */
-export function shopSchema(units: Units) {
-  const { size, space } = lengths[units];
-  const feed = feeds[units];
+export const shopSchema = perUnit((units) => {
+  const { size, space } = lengths(units);
+  const feed = feeds(units);
   const axes = <T extends z.ZodType>(each: T) => z.strictObject({ x: each, y: each, z: each });
   const acceleration = z
     .number()
@@ -117,9 +117,7 @@ export function shopSchema(units: Units) {
     toolChange: z.enum(["none", "M6"]).prefault("none"),
     extension: z
       .string()
-      .regex(/^[A-Za-z0-9]{1,8}$/, {
-        error: (issue) => `${describeValue(issue.input)}; wanted 1 to 8 letters and digits, without a dot`,
-      })
+      .regex(/^[A-Za-z0-9]{1,8}$/, wantedForm("1 to 8 letters and digits, without a dot"))
       .prefault("nc"),
     start: programLines.describe("Plain lines put before the program's own."),
     end: programLines.describe("Plain lines put after the program's own."),
@@ -131,7 +129,7 @@ export function shopSchema(units: Units) {
     format: z.literal(SHOP_FORMAT),
     units: unit,
     machine,
-    cutters: z.array(cutter).min(1),
+    cutters: list(cutter, 1, 1000),
     program: program.prefault({}),
     probe: z
       .strictObject({ radius: size, feed, logStart: programLines, logEnd: programLines })
@@ -145,18 +143,18 @@ export function shopSchema(units: Units) {
         minutes: z.strictObject({ load: minutes, turnOver: minutes, cutterChange: minutes, zero: minutes }),
       })
       .optional()
-      .describe("Not used yet."),
+      .describe("What an hour costs, and how long people take around the machine's own time."),
     materials: z
       .array(z.looseObject({ name: z.string() }))
       .optional()
       .describe("Not used yet."),
   });
-}
+});
 
 type ShopDraft = z.output<ReturnType<typeof shopSchema>>;
 
 /** The shop as the rest of the program sees it. */
-export function shopOf({ machine, cutters, program }: ShopDraft): Shop {
+export function shopOf({ machine, cutters, program, rates }: ShopDraft): Shop {
   const { spindle, nose } = machine;
   return {
     machine: {
@@ -171,6 +169,7 @@ export function shopOf({ machine, cutters, program }: ShopDraft): Shop {
     },
     cutters: cutters.map(cutterOf),
     program,
+    handMinutes: rates?.minutes ?? { load: 0, turnOver: 0, cutterChange: 0, zero: 0 },
   };
 }
 

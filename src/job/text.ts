@@ -39,9 +39,10 @@ export function parseSource(fileText: string, file: string): Source {
 
   if (text.length > LENGTH_MAX)
     refuse(0, `the file is larger than ${LENGTH_MAX / 2 ** 20} MB; many readings belong in a CSV file`);
-  const { tokens, tooDeepAt, trailingCommas } = scan(text);
+  const { tokens, tooDeepAt, emptyCommaAt, trailingCommas } = scan(text);
   if (tokens === 0) refuse(0, "the file is empty; a group of fields { ... } is wanted");
   if (tooDeepAt >= 0) refuse(tooDeepAt, `brackets nested more than ${DEPTH_MAX} deep; no job needs that`);
+  if (emptyCommaAt >= 0) refuse(emptyCommaAt, "a comma with nothing before it");
   const issues = trailingCommas.map((at) => issue(at, [], "a comma with nothing after it; take it away"));
 
   const errors: ParseError[] = [];
@@ -53,7 +54,7 @@ export function parseSource(fileText: string, file: string): Source {
     throw new InputError([...before, issue(at, [], describe(text, errors[0]))]);
   }
 
-  const value = plainValue(root, [], (path, first, second) => {
+  const value = plainValue(root, (path, first, second) => {
     const { line } = lines(first.offset);
     const again = lines(second.offset).line;
     const name = quoted(String(path.at(-1)));
@@ -81,25 +82,30 @@ export function placeText(path: Path): string {
   return place;
 }
 
-/** One look at the tokens before the parser, which calls itself once a level and forgets trailing commas. */
-function scan(text: string): { tokens: number; tooDeepAt: number; trailingCommas: number[] } {
+/**
+ * One look at the tokens before the parser, which calls itself once a level, forgets trailing commas,
+ * and has much to say about each comma that parts nothing. Places are -1 where there is no such thing.
+ */
+function scan(text: string) {
   const scanner = createScanner(text, true);
-  const trailingCommas: number[] = [];
-  let tokens = 0;
+  const found = { tokens: 0, tooDeepAt: -1, emptyCommaAt: -1, trailingCommas: [] as number[] };
   let depth = 0;
-  let commaAt = -1;
-  for (; ; tokens++) {
+  let before = "";
+  let beforeAt = -1;
+  for (; ; found.tokens++) {
     scanner.scan();
     const at = scanner.getTokenOffset();
-    if (at >= text.length) return { tokens, tooDeepAt: -1, trailingCommas };
+    if (at >= text.length) return found;
     const first = text[at];
-    if (first === "{" || first === "[") {
-      if (++depth > DEPTH_MAX) return { tokens, tooDeepAt: at, trailingCommas };
-    } else if (first === "}" || first === "]") {
+    if (first === "{" || first === "[") depth++;
+    if (depth > DEPTH_MAX) return { ...found, tooDeepAt: at };
+    if (first === "," && ",[{:".includes(before)) return { ...found, emptyCommaAt: at };
+    if (first === "}" || first === "]") {
       depth--;
-      if (commaAt >= 0) trailingCommas.push(commaAt);
+      if (before === ",") found.trailingCommas.push(beforeAt);
     }
-    commaAt = first === "," ? at : -1;
+    before = first;
+    beforeAt = at;
   }
 }
 
@@ -107,6 +113,8 @@ function describe(text: string, error: ParseError | undefined): string {
   const found = error === undefined ? "" : text.slice(error.offset, error.offset + error.length);
   const here = found === "" ? "the end of the file" : quoted(found, 24);
   switch (error && printParseErrorCode(error.error)) {
+    case "InvalidSymbol":
+      return `found ${here}; names and texts stand in double quotes, numbers in plain digits`;
     case "PropertyNameExpected":
       return `found ${here} where a field's name in double quotes is wanted`;
     case "ColonExpected":
@@ -137,20 +145,29 @@ function describe(text: string, error: ParseError | undefined): string {
 }
 
 /** Objects get no prototype, so that a field named `__proto__` is a field like any other. */
-function plainValue(node: Node, path: Path, twice: (path: Path, first: Node, second: Node) => void): unknown {
-  if (node.type === "array") return node.children?.map((child, k) => plainValue(child, [...path, k], twice));
-  if (node.type !== "object") return node.value;
-  const fields = Object.create(null) as Record<string, unknown>;
-  const names = new Map<string, Node>();
-  for (const { children } of node.children ?? []) {
-    const [name, value] = children as [Node, Node];
-    const at = [...path, name.value];
-    const first = names.get(name.value);
-    if (first) twice(at, first, name);
-    else names.set(name.value, name);
-    fields[name.value] = plainValue(value, at, twice);
-  }
-  return fields;
+function plainValue(root: Node, twice: (path: Path, first: Node, second: Node) => void): unknown {
+  const path: (string | number)[] = [];
+  const below = (step: string | number, node: Node) => {
+    path.push(step);
+    const value = valued(node);
+    path.pop();
+    return value;
+  };
+  const valued = (node: Node): unknown => {
+    if (node.type === "array") return node.children?.map((child, k) => below(k, child));
+    if (node.type !== "object") return node.value;
+    const fields = Object.create(null) as Record<string, unknown>;
+    const names = new Map<string, Node>();
+    for (const { children } of node.children ?? []) {
+      const [name, value] = children as [Node, Node];
+      const first = names.get(name.value);
+      if (first) twice([...path, name.value], first, name);
+      else names.set(name.value, name);
+      fields[name.value] = below(name.value, value);
+    }
+    return fields;
+  };
+  return valued(root);
 }
 
 function offsetOf(root: Node, path: Path, end: "name" | "value"): number {

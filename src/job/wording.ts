@@ -3,9 +3,13 @@
 
 import type * as z from "zod";
 
+/** Of one group, more unknown fields than this are counted, not told. */
+export const UNKNOWN_MAX = 100;
+
 /** The sentence for a finding of zod; several lines, one a name, where fields are unknown. */
 export function wording(issue: z.core.$ZodRawIssue): string {
   const found = describeValue(issue.input);
+  if (issue.code === "too_small" && issue.input === "") return "found an empty text; wanted a name";
   switch (issue.code) {
     case "invalid_type":
       return `${found}; wanted ${TYPES[issue.expected] ?? issue.expected}`;
@@ -17,7 +21,10 @@ export function wording(issue: z.core.$ZodRawIssue): string {
       return `${counted(issue.input)}; wanted ${issue.inclusive ? "at most" : "less than"} ${issue.maximum}`;
     case "unrecognized_keys": {
       const shape = (issue.inst as z.core.$ZodObject | undefined)?._zod.def.shape ?? {};
-      return issue.keys.map((key) => unknownField(key, Object.keys(shape))).join("\n");
+      return issue.keys
+        .slice(0, UNKNOWN_MAX)
+        .map((key) => unknownField(key, Object.keys(shape)))
+        .join("\n");
     }
     default:
       return `${found}; this does not fit here`;

@@ -6,7 +6,7 @@
 
 import type { Machine, Xyz } from "../job/job.ts";
 import { arcSweepRad } from "./arc.ts";
-import { isMotion, Kind, type Track } from "./track.ts";
+import { Kind, type Track } from "./track.ts";
 
 /** Where the time of a track goes, seconds. `rapid`, `feed` and `spindle` add up to `total`. */
 export interface TrackTimes {
@@ -23,21 +23,21 @@ export interface TrackTimes {
 
 /** Columns the clock works in, one entry per entry of the track. Give them again to time another track without new memory. */
 export class ClockColumns {
-  /** First the length of a move in mm, then what it costs. */
+  /** What an entry costs. Until that is known: 2 a L of a straight move, L of an arc, 0 of what does not move. */
   seconds = new Float64Array(0);
-  /** Square of the speed at the start of a move, mm^2/s^2. */
-  entrySq = new Float64Array(0);
+  /** Square of the speed at the end of a move, mm^2/s^2; in the first pass that at its start. */
+  exitSq = new Float64Array(0);
   /** Highest speed of a move, mm/s. */
   speed = new Float64Array(0);
-  /** Acceleration along a move, mm/s^2. */
-  acceleration = new Float64Array(0);
+  /** 1 / a, s^2/mm. */
+  softness = new Float64Array(0);
 
   reserve(count: number): void {
     if (count <= this.seconds.length) return;
     this.seconds = new Float64Array(count);
-    this.entrySq = new Float64Array(count);
+    this.exitSq = new Float64Array(count);
     this.speed = new Float64Array(count);
-    this.acceleration = new Float64Array(count);
+    this.softness = new Float64Array(count);
   }
 }
 
@@ -50,9 +50,12 @@ export class ClockColumns {
  */
 export function trackTimes(track: Track, machine: Machine, columns = new ClockColumns()): TrackTimes {
   columns.reserve(track.count);
-  const arcs = measureMoves(track, machine, columns);
-  brakeInTime(track, columns, arcs);
-  return sumSeconds(track, machine, columns, arcs);
+  const run = new ClockRun(track, machine, columns);
+  const { count } = track;
+  for (let from = 0; from < count; from += BLOCK) run.measure(from, Math.min(from + BLOCK, count));
+  for (let to = count; to > 0; to -= BLOCK) run.brake(Math.max(0, to - BLOCK), to);
+  for (let from = 0; from < count; from += BLOCK) run.sum(from, Math.min(from + BLOCK, count));
+  return run.times();
 }
 
 /**
@@ -72,188 +75,235 @@ export function straightSeconds(
   const axisSpeed = alongHeading(axes, dxMm, dyMm, dzMm, lengthMm) / 60;
   const speed = speedMmPerMin === "rapid" ? axisSpeed : Math.min(axisSpeed, speedMmPerMin / 60);
   const acceleration = alongHeading(machine.accelerationMmPerS2, dxMm, dyMm, dzMm, lengthMm);
-  return straightMoveSeconds(lengthMm, 0, 0, 0, 0, speed, acceleration);
+  const rampsMm = (speed * speed) / acceleration;
+  return lengthMm > rampsMm
+    ? lengthMm / speed + speed / acceleration
+    : 2 * Math.sqrt(lengthMm / acceleration);
 }
 
-/**
- * What the arcs add to the columns, in the track's order. On an arc the tangential and the centripetal
- * acceleration share one budget a, so with w = v^2 the fastest law is dw/ds = 2 sqrt(a^2 - (w/r)^2), which is
- * w = a r sin(phase), the phase growing by 2/r per mm up to a quarter turn. `phaseMm` is that r.
- */
-interface Arcs {
-  readonly phaseMm: Float64Array;
-}
+/** Entries a pass takes at a time. In one long loop the engine would box every number that lives from turn to turn. */
+const BLOCK = 256;
 
-/** First pass: lengths, speeds and accelerations of the moves, and the speed at which each may be entered. */
-function measureMoves(track: Track, machine: Machine, columns: ClockColumns): Arcs {
-  const { count, kind, x, y, z, value } = track;
-  const { seconds: length, entrySq, speed, acceleration } = columns;
-  const phaseMm: number[] = [];
-  const { x: ax, y: ay, z: az } = inverse(machine.accelerationMmPerS2, 1);
-  const rapid = inverse(machine.rapidMmPerMin, 60);
-  const feed = inverse(machine.feedLimitMmPerMin, 60);
-  const deviation4 = 4 * machine.cornerDeviationMm;
-  const arc = newArcMeasure();
-  let fromX = NaN;
-  let fromY = NaN;
-  let fromZ = NaN;
-  // Heading and highest speed of the move before.
-  let headX = 0;
-  let headY = 0;
-  let headZ = 0;
-  let speedBefore = 0;
-  let atRest = true;
-  for (let i = 0; i < count; i++) {
-    const k = kind[i];
-    if (k > Kind.arcCounter) {
-      length[i] = 0;
-      atRest = true;
-      continue;
-    }
-    const dx = x[i] - fromX;
-    const dy = y[i] - fromY;
-    const dz = z[i] - fromZ;
-    let lengthMm = Math.sqrt(dx * dx + dy * dy + dz * dz);
-    const isArc = k >= Kind.arcClockwise;
-    if (isArc) {
-      measureArc(arc, track, i, fromX, fromY, dz, machine);
-      lengthMm = arc.lengthMm;
-    }
-    fromX = x[i];
-    fromY = y[i];
-    fromZ = z[i];
-    if (!(lengthMm > 0)) {
-      // A move of no length changes nothing; one from or to an unknown place starts the count anew.
-      if (lengthMm !== 0) atRest = true;
-      length[i] = 0;
-      if (isArc) phaseMm.push(0);
-      continue;
-    }
-    length[i] = lengthMm;
-    let ux: number;
-    let uy: number;
-    let uz: number;
-    let speedMax: number;
-    if (isArc) {
-      ux = arc.startX;
-      uy = arc.startY;
-      uz = arc.headZ;
-      speedMax = arc.speed;
-      acceleration[i] = arc.acceleration;
-      phaseMm.push(arc.phaseMm);
-    } else {
-      const perMm = 1 / lengthMm;
-      ux = dx * perMm;
-      uy = dy * perMm;
-      uz = dz * perMm;
-      const axes = k === Kind.rapid ? rapid : feed;
-      speedMax = 1 / largest(ux * axes.x, uy * axes.y, uz * axes.z);
-      acceleration[i] = 1 / largest(ux * ax, uy * ay, uz * az);
-    }
-    if (k !== Kind.rapid) {
-      const asked = value[i] / 60;
-      if (asked > 0 && asked < speedMax) speedMax = asked;
-    }
-    speed[i] = speedMax;
-    let entry = 0;
-    if (!atRest) {
-      const slower = speedBefore < speedMax ? speedBefore : speedMax;
-      entry = slower * slower;
-      const cx = ux - headX;
-      const cy = uy - headY;
-      const cz = uz - headZ;
-      const changeSq = cx * cx + cy * cy + cz * cz;
-      if (changeSq > 1e-18) {
-        // With s the sine of half the angle between the legs, the circle's radius is d s / (1 - s); since
-        // 1 - s^2 = changeSq / 4 that is 4 d s (1 + s) / changeSq, which keeps its digits in flat corners.
-        const sineSq = 1 - 0.25 * changeSq;
-        const sine = sineSq > 0 ? Math.sqrt(sineSq) : 0;
-        const corner = (deviation4 * sine * (1 + sine)) / (changeSq * largest(cx * ax, cy * ay, cz * az));
-        if (corner < entry) entry = corner;
+/** mm/min in mm/s. */
+const MINUTES = 1 / 60;
+
+/** The three passes over one track, block by block; what goes from block to block is in the fields. */
+class ClockRun {
+  private readonly track: Track;
+  private readonly machine: Machine;
+  private readonly columns: ClockColumns;
+  /**
+   * One entry an arc, in the track's order. On an arc the tangential and the centripetal acceleration share one
+   * budget a, so with w = v^2 the fastest law is dw/ds = 2 sqrt(a^2 - (w/r)^2), which is w = a r sin(phase), the
+   * phase growing by 2/r per mm up to a quarter turn. This is that r.
+   */
+  private readonly phaseMm: number[] = [];
+  private readonly spindle: SpindleClock;
+  /** Per axis: one over the acceleration, and seconds per mm of rapids and of feeds. */
+  private readonly soft: Xyz;
+  private readonly rapidPace: Xyz;
+  private readonly feedPace: Xyz;
+  /** How many arcs the pass has seen. */
+  private arcs = 0;
+
+  private readonly arc = newArcMeasure();
+  private fromX = NaN;
+  private fromY = NaN;
+  private fromZ = NaN;
+  /** Heading and highest speed of the move before. */
+  private headX = NaN;
+  private headY = NaN;
+  private headZ = NaN;
+  private speedBefore = NaN;
+  private isAtRest = true;
+  /** Square of the speed between the pass's last move and its next. */
+  private edgeSq = 0;
+
+  private rapidSeconds = 0;
+  private feedSeconds = 0;
+  private spindleSeconds = 0;
+
+  constructor(track: Track, machine: Machine, columns: ClockColumns) {
+    this.track = track;
+    this.machine = machine;
+    this.columns = columns;
+    this.spindle = newSpindleClock(machine.spindle.spinUpSeconds);
+    this.soft = inverse(machine.accelerationMmPerS2, 1);
+    this.rapidPace = inverse(machine.rapidMmPerMin, 60);
+    this.feedPace = inverse(machine.feedLimitMmPerMin, 60);
+  }
+
+  /** First pass: how long and how quick each move may be, and at what speed it may be entered. */
+  measure(first: number, end: number): void {
+    const { track, machine, arc } = this;
+    const { kind, x, y, z, value } = track;
+    const { seconds: reach, exitSq: entrySq, speed, softness } = this.columns;
+    const { x: softX, y: softY, z: softZ } = this.soft;
+    const { x: rapidX, y: rapidY, z: rapidZ } = this.rapidPace;
+    const { x: feedX, y: feedY, z: feedZ } = this.feedPace;
+    const deviation4 = 4 * machine.cornerDeviationMm;
+    let { fromX, fromY, fromZ, headX, headY, headZ, speedBefore, isAtRest } = this;
+    for (let i = first; i < end; i++) {
+      const k = kind[i];
+      if (k > Kind.arcCounter) {
+        reach[i] = 0;
+        isAtRest = true;
+        continue;
       }
+      const dx = x[i] - fromX;
+      const dy = y[i] - fromY;
+      const dz = z[i] - fromZ;
+      const lengthSq = dx * dx + dy * dy + dz * dz;
+      let ux = 0;
+      let uy = 0;
+      let uz = 0;
+      let endX = 0;
+      let endY = 0;
+      let speedMax = 0;
+      let way = 0;
+      if (k >= Kind.arcClockwise) {
+        measureArc(arc, track, i, fromX, fromY, dz, machine);
+        this.phaseMm.push(arc.phaseMm);
+        this.arcs++;
+        way = arc.lengthMm;
+        softness[i] = arc.softness;
+        const asked = value[i] * MINUTES;
+        speedMax = asked > 0 && asked < arc.speed ? asked : arc.speed;
+        ux = arc.startX;
+        uy = arc.startY;
+        uz = arc.headZ;
+        endX = arc.endX;
+        endY = arc.endY;
+      } else if (lengthSq > 0) {
+        const length = Math.sqrt(lengthSq);
+        const perMm = 1 / length;
+        ux = endX = dx * perMm;
+        uy = endY = dy * perMm;
+        uz = dz * perMm;
+        const soft = largest(ux * softX, uy * softY, uz * softZ);
+        way = (2 * length) / soft;
+        softness[i] = soft;
+        if (k === Kind.rapid) {
+          speedMax = 1 / largest(ux * rapidX, uy * rapidY, uz * rapidZ);
+        } else {
+          const asked = value[i] * MINUTES;
+          const pace = largest(ux * feedX, uy * feedY, uz * feedZ);
+          speedMax = asked > 0 && asked * pace < 1 ? asked : 1 / pace;
+        }
+      }
+      reach[i] = way;
+      fromX = x[i];
+      fromY = y[i];
+      fromZ = z[i];
+      if (way === 0) {
+        // A move of no length changes nothing; one from or to an unknown place starts the count anew.
+        if (lengthSq !== 0) isAtRest = true;
+        continue;
+      }
+      let entry = 0;
+      if (!isAtRest) {
+        // The slower of the two, without a branch either.
+        const slower = 0.5 * (speedBefore + speedMax - Math.abs(speedBefore - speedMax));
+        entry = slower * slower;
+        const cx = ux - headX;
+        const cy = uy - headY;
+        const cz = uz - headZ;
+        const changeSq = cx * cx + cy * cy + cz * cz;
+        // Less than this is the rounding of headings that are the same.
+        if (changeSq > 1e-18) {
+          // With s the sine of half the angle between the legs, the circle's radius is d s / (1 - s); since
+          // 1 - s^2 = changeSq / 4 that is 4 d s (1 + s) / changeSq, which keeps its digits in flat corners.
+          const sine = Math.sqrt(Math.max(0, 1 - 0.25 * changeSq));
+          const soft = largest(cx * softX, cy * softY, cz * softZ);
+          entry = Math.min(entry, (deviation4 * sine * (1 + sine)) / (changeSq * soft));
+        }
+      }
+      entrySq[i] = entry;
+      speed[i] = speedMax;
+      headX = endX;
+      headY = endY;
+      headZ = uz;
+      speedBefore = speedMax;
+      isAtRest = false;
     }
-    entrySq[i] = entry;
-    headX = isArc ? arc.endX : ux;
-    headY = isArc ? arc.endY : uy;
-    headZ = uz;
-    speedBefore = speedMax;
-    atRest = false;
+    this.fromX = fromX;
+    this.fromY = fromY;
+    this.fromZ = fromZ;
+    this.headX = headX;
+    this.headY = headY;
+    this.headZ = headZ;
+    this.speedBefore = speedBefore;
+    this.isAtRest = isAtRest;
   }
-  return { phaseMm: Float64Array.from(phaseMm) };
-}
 
-/** Second pass, from the end: no move is entered faster than what follows lets it brake. */
-function brakeInTime(track: Track, columns: ClockColumns, arcs: Arcs): void {
-  const { kind } = track;
-  const { seconds: length, entrySq, acceleration } = columns;
-  let arc = arcs.phaseMm.length;
-  let exit = 0;
-  for (let i = track.count - 1; i >= 0; i--) {
-    const isArc = kind[i] === Kind.arcClockwise || kind[i] === Kind.arcCounter;
-    if (isArc) arc--;
-    if (length[i] === 0) continue;
-    const reach = isArc
-      ? reachOnArcSq(exit, length[i], acceleration[i], arcs.phaseMm[arc])
-      : exit + 2 * acceleration[i] * length[i];
-    exit = reach < entrySq[i] ? reach : entrySq[i];
-    entrySq[i] = exit;
-  }
-}
-
-/** Third pass: no move leaves faster than it can have become; then the time of each is known. */
-function sumSeconds(track: Track, machine: Machine, columns: ClockColumns, arcs: Arcs): TrackTimes {
-  const { count, kind, value } = track;
-  const { seconds, entrySq, speed, acceleration } = columns;
-  const spindle = newSpindleClock(machine.spindle.spinUpSeconds);
-  let rapidSeconds = 0;
-  let feedSeconds = 0;
-  let spindleSeconds = 0;
-  let arc = 0;
-  let entry = 0;
-  let entrySpeed = 0;
-  let i = nextMove(seconds, 0, count);
-  let event = 0;
-  while (event < count) {
-    // What stands between two moves: events, and moves that cost nothing.
-    for (; event < i; event++) {
-      if (kind[event] === Kind.arcClockwise || kind[event] === Kind.arcCounter) arc++;
-      if (isMotion(kind[event])) continue;
-      const cost = spindleCost(spindle, kind[event], value[event]);
-      seconds[event] = cost;
-      spindleSeconds += cost;
+  /** Second pass, from the end: no move is left faster than what follows lets it brake. Turns entries into exits. */
+  brake(first: number, end: number): void {
+    const { kind } = this.track;
+    const { seconds: reach, exitSq, softness } = this.columns;
+    let exit = this.edgeSq;
+    for (let i = end - 1; i >= first; i--) {
+      const isArc = kind[i] === Kind.arcClockwise || kind[i] === Kind.arcCounter;
+      if (isArc) this.arcs--;
+      if (reach[i] === 0) continue;
+      const entry = exitSq[i];
+      exitSq[i] = exit;
+      const most = isArc ? arcReachSq(exit, reach[i], softness[i], this.phaseMm[this.arcs]) : exit + reach[i];
+      exit = Math.min(entry, most);
     }
-    if (i === count) break;
-    spindle.pending = 0;
-    const next = nextMove(seconds, i + 1, count);
-    const lengthMm = seconds[i];
-    const isArc = kind[i] >= Kind.arcClockwise;
-    const wanted = next === count ? 0 : entrySq[next];
-    const reach = isArc
-      ? reachOnArcSq(entry, lengthMm, acceleration[i], arcs.phaseMm[arc])
-      : entry + 2 * acceleration[i] * lengthMm;
-    const exit = reach < wanted ? reach : wanted;
-    const exitSpeed = Math.sqrt(exit);
-    const cost = isArc
-      ? arcMoveSeconds(lengthMm, entry, exit, speed[i], acceleration[i], arcs.phaseMm[arc])
-      : straightMoveSeconds(lengthMm, entry, exit, entrySpeed, exitSpeed, speed[i], acceleration[i]);
-    seconds[i] = cost;
-    if (kind[i] === Kind.rapid) rapidSeconds += cost;
-    else feedSeconds += cost;
-    if (isArc) arc++;
-    entry = exit;
-    entrySpeed = exitSpeed;
-    event = i + 1;
-    i = next;
+    this.edgeSq = exit;
   }
-  const total = rapidSeconds + feedSeconds + spindleSeconds;
-  return { seconds, total, rapid: rapidSeconds, feed: feedSeconds, spindle: spindleSeconds };
-}
 
-/** Index of the first entry from `from` on that has a length; `count` where there is none. */
-function nextMove(length: Float64Array, from: number, count: number): number {
-  let i = from;
-  while (i < count && length[i] === 0) i++;
-  return i;
+  /** Third pass: no move leaves faster than it can have become; then the time of each is known. */
+  sum(first: number, end: number): void {
+    const { spindle } = this;
+    const { kind, value } = this.track;
+    const { seconds, exitSq, speed, softness } = this.columns;
+    let { rapidSeconds, feedSeconds, spindleSeconds, edgeSq: entrySq } = this;
+    let entry = Math.sqrt(entrySq);
+    for (let i = first; i < end; i++) {
+      const k = kind[i];
+      if (k > Kind.arcCounter) {
+        seconds[i] = spindleCost(spindle, k, value[i]);
+        spindleSeconds += seconds[i];
+        continue;
+      }
+      const isArc = k >= Kind.arcClockwise;
+      const phaseMm = isArc ? this.phaseMm[this.arcs++] : 0;
+      const reach = seconds[i];
+      if (reach === 0) continue;
+      spindle.pending = 0;
+      const soft = softness[i];
+      const speedMax = speed[i];
+      const exit = Math.min(exitSq[i], isArc ? arcReachSq(entrySq, reach, soft, phaseMm) : entrySq + reach);
+      const exitSpeed = Math.sqrt(exit);
+      let cost: number;
+      if (isArc) {
+        cost = arcSeconds(reach, entrySq, exit, speedMax, soft, phaseMm);
+      } else {
+        // The trapezoid of speed: up to its highest or, where the move is too short for that, to the peak.
+        const peakSq = 0.5 * (reach + entrySq + exit);
+        const speedSq = speedMax * speedMax;
+        const ramps =
+          peakSq <= speedSq ? 2 * Math.sqrt(peakSq) : 2 * speedMax + (peakSq - speedSq) / speedMax;
+        cost = (ramps - entry - exitSpeed) * soft;
+      }
+      seconds[i] = cost;
+      exitSq[i] = exit;
+      if (k === Kind.rapid) rapidSeconds += cost;
+      else feedSeconds += cost;
+      entrySq = exit;
+      entry = exitSpeed;
+    }
+    this.edgeSq = entrySq;
+    this.rapidSeconds = rapidSeconds;
+    this.feedSeconds = feedSeconds;
+    this.spindleSeconds = spindleSeconds;
+  }
+
+  times(): TrackTimes {
+    const { rapidSeconds: rapid, feedSeconds: feed, spindleSeconds: spindle } = this;
+    return { seconds: this.columns.seconds, total: rapid + feed + spindle, rapid, feed, spindle };
+  }
 }
 
 /** `pending` is what is left of the last start's spin-up for a dwell to count towards. */
@@ -285,23 +335,6 @@ function spindleCost(spindle: SpindleClock, kind: number, value: number): number
   return starts ? spindle.spinUpSeconds : 0;
 }
 
-/** Trapezoid of speed with given ends, which the length must allow; squares of the ends beside them save roots. */
-function straightMoveSeconds(
-  lengthMm: number,
-  entrySq: number,
-  exitSq: number,
-  entry: number,
-  exit: number,
-  speed: number,
-  acceleration: number,
-): number {
-  const peakSq = acceleration * lengthMm + 0.5 * (entrySq + exitSq);
-  const speedSq = speed * speed;
-  if (peakSq <= speedSq) return (2 * Math.sqrt(peakSq) - entry - exit) / acceleration;
-  // (peakSq - speedSq) / acceleration is the length left over for the highest speed.
-  return (2 * speed - entry - exit + (peakSq - speedSq) / speed) / acceleration;
-}
-
 interface ArcMeasure {
   lengthMm: number;
   startX: number;
@@ -310,7 +343,7 @@ interface ArcMeasure {
   endY: number;
   headZ: number;
   speed: number;
-  acceleration: number;
+  softness: number;
   phaseMm: number;
 }
 
@@ -323,7 +356,7 @@ function newArcMeasure(): ArcMeasure {
     endY: NaN,
     headZ: NaN,
     speed: NaN,
-    acceleration: NaN,
+    softness: NaN,
     phaseMm: NaN,
   };
 }
@@ -355,7 +388,7 @@ function measureArc(
   const flatMm = radiusMm * arcSweepRad(fromX, fromY, track.x[i], track.y[i], cx, cy, clockwise);
   out.lengthMm = Math.sqrt(flatMm * flatMm + dz * dz);
   if (!(startMm > 0) || !(endMm > 0) || !(out.lengthMm > 0)) {
-    out.lengthMm = NaN;
+    out.lengthMm = 0;
     return;
   }
   const flat = flatMm / out.lengthMm;
@@ -366,38 +399,38 @@ function measureArc(
   out.endY = ((turn * bx) / endMm) * flat;
   const steep = Math.abs(out.headZ);
   const { accelerationMmPerS2: acc, feedLimitMmPerMin: feed } = machine;
-  out.acceleration = 1 / Math.max(flat / Math.min(acc.x, acc.y), steep / acc.z);
+  out.softness = Math.max(flat / Math.min(acc.x, acc.y), steep / acc.z);
   // Along the path the curvature is flat^2 / radius, and only the flat share of the budget serves it.
   out.phaseMm = radiusMm / flat;
   const axisSpeed = 1 / Math.max(flat / Math.min(feed.x, feed.y), steep / feed.z) / 60;
-  out.speed = Math.min(axisSpeed, Math.sqrt(out.acceleration * out.phaseMm));
+  out.speed = Math.min(axisSpeed, Math.sqrt(out.phaseMm / out.softness));
 }
 
 /** Square of the highest speed after `lengthMm` of arc entered at the square `entrySq`. */
-function reachOnArcSq(entrySq: number, lengthMm: number, acceleration: number, phaseMm: number): number {
-  const top = acceleration * phaseMm;
-  const phase = phaseOf(entrySq, top) + (2 * lengthMm) / phaseMm;
-  return phase < Math.PI / 2 ? top * Math.sin(phase) : top;
+function arcReachSq(entrySq: number, lengthMm: number, softness: number, phaseMm: number): number {
+  const topSq = phaseMm / softness;
+  const phase = phaseOf(entrySq, topSq) + (2 * lengthMm) / phaseMm;
+  return phase < Math.PI / 2 ? topSq * Math.sin(phase) : topSq;
 }
 
-/** As straightMoveSeconds; in phase an arc's law is a trapezoid too. */
-function arcMoveSeconds(
+/** Seconds of an arc with given ends, which the length must allow: in phase its law is a trapezoid too. */
+function arcSeconds(
   lengthMm: number,
   entrySq: number,
   exitSq: number,
   speed: number,
-  acceleration: number,
+  softness: number,
   phaseMm: number,
 ): number {
-  const top = acceleration * phaseMm;
-  const entry = phaseOf(entrySq, top);
-  const exit = phaseOf(exitSq, top);
-  const highest = phaseOf(speed * speed, top);
+  const topSq = phaseMm / softness;
+  const entry = phaseOf(entrySq, topSq);
+  const exit = phaseOf(exitSq, topSq);
+  const highest = phaseOf(speed * speed, topSq);
   const peak = Math.min(highest, 0.5 * (entry + exit) + lengthMm / phaseMm);
   // Clamped at nothing: rounding may let the ends add up to a little more than the whole.
   const cruiseMm = Math.max(0, lengthMm - phaseMm * (peak - 0.5 * (entry + exit)));
   const ramps = 2 * phaseIntegral(peak) - phaseIntegral(entry) - phaseIntegral(exit);
-  return 0.5 * Math.sqrt(phaseMm / acceleration) * ramps + (peak === highest ? cruiseMm / speed : 0);
+  return 0.5 * Math.sqrt(phaseMm * softness) * ramps + (peak === highest ? cruiseMm / speed : 0);
 }
 
 function phaseOf(speedSq: number, topSq: number): number {
@@ -431,18 +464,18 @@ function pulledOut(u: number): number {
 
 /** The greatest value along a heading such that no axis exceeds its own limit. */
 function alongHeading(limit: Xyz, dx: number, dy: number, dz: number, length: number): number {
-  return length / largest(dx / limit.x, dy / limit.y, dz / limit.z);
+  return length / Math.max(Math.abs(dx / limit.x), Math.abs(dy / limit.y), Math.abs(dz / limit.z));
 }
 
-function inverse(limit: Xyz, factor: number): { x: number; y: number; z: number } {
+function inverse(limit: Xyz, factor: number): Xyz {
   return { x: factor / limit.x, y: factor / limit.y, z: factor / limit.z };
 }
 
-/** The largest amount of three; plain comparisons, which cost half of Math.max here. */
+/** The largest amount of three, without a branch: on mixed headings the processor would guess wrong half the time. */
 function largest(a: number, b: number, c: number): number {
   const p = Math.abs(a);
   const q = Math.abs(b);
   const r = Math.abs(c);
-  const pq = p > q ? p : q;
-  return pq > r ? pq : r;
+  const pq = 0.5 * (p + q + Math.abs(p - q));
+  return 0.5 * (pq + r + Math.abs(pq - r));
 }

@@ -1,9 +1,9 @@
 // The floor a setup cuts down to, from its target. Millimetres above the bed.
 
-import { assert, PlanError } from "../errors.ts";
+import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
-import { EMPTY, intersection, regionOf, rings } from "../region/region.ts";
-import { boxOf, gridOver, insideShares, pitchFor } from "../survey/field.ts";
+import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
+import { boxOf, gridOver, type HeightField, insideShares, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { forbiddenAt, unreachable } from "./reach.ts";
 
@@ -30,73 +30,101 @@ export function highestOf(stocks: readonly Stock[]): number {
 
 /**
  * The highest floor with at least the share of the piece's face above it and within reach. What can be
- * reached depends on the floor: a keep-out lower than it blocks nothing. So it is first sought with every
- * keep-out in the way, then without those that turn out to be lower.
+ * reached depends on the floor: a keep-out lower than it blocks nothing. So heights are gone through from
+ * the top in ranges between which what blocks changes; less blocks in a higher range, never more.
  */
 function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: number): number {
-  let blockedFrom = 0;
-  for (let round = 0; round <= setup.keepOuts.length; round++) {
-    const floor = cleanUpFloorBlocked(setup, machine, stock, share, blockedFrom);
-    const lower = setup.keepOuts.some(({ heightMm }) => heightMm < floor && heightMm >= blockedFrom);
-    if (!lower) return floor;
-    blockedFrom = floor;
+  const face = areaByHeight(stock);
+  const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
+  const changes = setup.keepOuts.flatMap(({ heightMm }) => [heightMm, heightMm - above]);
+  const ranges = [...new Set([Number.POSITIVE_INFINITY, ...changes, 0])]
+    .filter((height) => height >= 0)
+    .sort((a, b) => b - a);
+  let least = 1;
+  for (let k = 0; k + 1 < ranges.length; k++) {
+    const [high, low] = [ranges[k], ranges[k + 1]];
+    // Just above `low`, whatever is that high blocks no more.
+    const forbidden = forbiddenAt(setup, machine.nose, Math.min(high, low + 1e-6), EMPTY);
+    const blocked = unreachable(forbidden, setup.cutter.diameterMm / 2);
+    const found = highestFloor(face, blocked, share);
+    least = Math.min(least, found.reachShare);
+    if (found.floorMm !== null && found.floorMm > low) return Math.min(high, found.floorMm);
   }
-  throw new Error("the floor of a clean-up did not settle");
+  const percent = (part: number) => `${(100 * part).toFixed(1)} %`;
+  throw new PlanError(
+    "clean-up",
+    setup.id,
+    `keep-outs cover ${percent(1 - least)} of piece "${stock.piece.id}", so ${percent(share)} of its face cannot be cut; ` +
+      `ask for at most ${percent(Math.floor(least * 1000) / 1000)} or move the keep-outs`,
+  );
+}
+
+/** A face's samples, with the share of each that lies inside the outline. */
+interface AreaByHeight {
+  readonly field: HeightField;
+  readonly outline: Region;
+  readonly weights: Float32Array;
+  readonly whole: number;
+  readonly lowest: number;
+  readonly highest: number;
+}
+
+function areaByHeight(stock: Stock): AreaByHeight {
+  const { outline } = stock.piece;
+  const box = boxOf([outline]);
+  const pitchMm = pitchFor(box, 2, 2_000_000);
+  // A sample beyond the outline on every side, for the slope of the outermost.
+  const grid = gridOver(box, pitchMm, 1.5 * pitchMm);
+  const field = { ...grid, z: stockHeights(stock, 0, grid) };
+  const weights = insideShares([outline], grid);
+  let whole = 0;
+  for (const weight of weights) whole += weight;
+  return { field, outline: regionOf([outline]), weights, whole, ...extremes(stock, 0, field) };
 }
 
 const BINS = 65536;
 
-function cleanUpFloorBlocked(
-  setup: Setup,
-  machine: Machine,
-  stock: Stock,
+/** The highest floor for a share, with `blocked` out of reach; null when so much is not within reach. */
+function highestFloor(
+  { field, outline, weights, whole, lowest, highest }: AreaByHeight,
+  blocked: Region,
   share: number,
-  zMm: number,
-): number {
-  const { outline, id } = stock.piece;
-  const box = boxOf([outline]);
-  const grid = gridOver(box, pitchFor(box, 2, 2_000_000), 0);
-  const z = stockHeights(stock, 0, grid);
-  const weights = insideShares([outline], grid);
-  let whole = 0;
-  for (const weight of weights) whole += weight;
-
-  const blocked = unreachable(forbiddenAt(setup, machine.nose, zMm, EMPTY).core, setup.cutter.diameterMm / 2, 0);
+): { floorMm: number | null; reachShare: number } {
+  let open = weights;
   let reach = whole;
   if (blocked.paths.length > 0) {
-    const under = insideShares(rings(intersection(regionOf([outline]), blocked)), grid);
-    for (let k = 0; k < weights.length; k++) {
-      weights[k] = Math.max(0, weights[k] - under[k]);
-      reach -= Math.min(1, under[k]);
-    }
+    const under = insideShares(rings(intersection(outline, blocked)), field);
+    open = weights.map((weight, k) => Math.max(0, weight - under[k]));
+    reach = open.reduce((sum, weight) => sum + weight, 0);
   }
+  const reachShare = reach / whole;
+  if (reachShare < share * (1 - 1e-6)) return { floorMm: null, reachShare };
   // A hair more than asked: the samples know the area to a few parts in 100 000.
   const wanted = Math.min(1, share + 5e-5) * whole;
-  if (reach < share * whole * (1 - 1e-6))
-    throw new PlanError(
-      "clean-up",
-      setup.id,
-      `keep-outs cover ${percent(1 - reach / whole)} of piece "${id}", so ${percent(share)} of its face cannot be cut; ` +
-        `ask for at most ${percent(Math.floor((reach / whole) * 1000) / 1000)} or move the keep-outs`,
-    );
-  const { lowest, highest } = extremes(stock, 0, { ...grid, z });
-  if (wanted >= reach * (1 - 1e-6) || highest - lowest < 1e-6) return lowest;
+  if (wanted >= reach * (1 - 1e-6) || highest - lowest < 1e-6) return { floorMm: lowest, reachShare };
 
-  // Area by height, from the top down.
+  // Area by height, from the top down. A cell's area is spread over the heights that its slope covers:
+  // where a level runs along a row of samples, counting them whole would be off by half a row.
+  const starts = new Float64Array(BINS + 2);
+  const perBin = BINS / (highest - lowest);
+  const { z, cols } = field;
+  for (let k = cols; k < open.length - cols; k++) {
+    if (open[k] === 0) continue;
+    const slope = Math.max(Math.abs(z[k + 1] - z[k - 1]), Math.abs(z[k + cols] - z[k - cols])) / 4;
+    const from = clampBin(Math.floor((z[k] - slope - lowest) * perBin));
+    const to = clampBin(Math.floor((z[k] + slope - lowest) * perBin));
+    const share = open[k] / (to - from + 1);
+    starts[from] += share;
+    starts[to + 1] -= share;
+  }
   const area = new Float64Array(BINS + 1);
-  const width = (highest - lowest) / BINS;
-  for (let k = 0; k < z.length; k++) {
-    if (weights[k] > 0) area[Math.max(0, Math.min(BINS, Math.floor((z[k] - lowest) / width)))] += weights[k];
-  }
+  for (let bin = 0, running = 0; bin <= BINS; bin++) area[bin] = running += starts[bin];
   let above = 0;
-  for (let bin = BINS; bin >= 0; bin--) {
-    above += area[bin];
-    if (above >= wanted) return lowest + bin * width;
-  }
-  assert(above >= wanted * (1 - 1e-6), "the areas by height do not add up");
-  return lowest;
+  let bin = BINS + 1;
+  while (bin > 0 && above < wanted) above += area[--bin];
+  return { floorMm: lowest + bin / perBin, reachShare };
 }
 
-function percent(share: number): string {
-  return `${(100 * share).toFixed(1)} %`;
+function clampBin(bin: number): number {
+  return Math.max(0, Math.min(BINS, bin));
 }

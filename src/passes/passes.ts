@@ -27,7 +27,7 @@ import { blocks, type Edges, edgesOf, Turn, touching } from "./edges.ts";
 import { floorOf, highestOf } from "./floor.ts";
 import { type Layer, layersOf, namedHeight, type Steps } from "./layers.ts";
 import { orderCells } from "./order.ts";
-import { type Forbidden, forbiddenAt } from "./reach.ts";
+import { type Forbidden, forbiddenAt, hairs } from "./reach.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
 
@@ -51,6 +51,12 @@ const FIELD_SAMPLES_MAX = 1_500_000;
  */
 const REGION_DROP_MM = 0.02;
 const ROWS_MAX = 100_000;
+/** What stays standing beside a keep-out may reach this much farther, for the hair that layers keep off it. */
+const BESIDE_MM = 0.25;
+/** A disc this much larger than the cutter must meet material for a way along a border to be worth going. */
+const TOUCH_MM = 0.05;
+/** Rows end this far before what is forbidden. */
+const SHORT_MM = 0.05;
 /** The last decimal of a written coordinate. */
 const STEP_MM = { mm: 0.001, in: 0.00254 };
 
@@ -212,6 +218,7 @@ function layerTasks(
   topMm: number,
   turn: Turn,
 ): LayerTask[] {
+  const { hairMm, breathMm } = hairs(layers.length);
   let standing = EMPTY;
   let before: Forbidden | null = null;
   return layers.map((layer, index) => {
@@ -220,27 +227,10 @@ function layerTasks(
     const noseMm = layer.zMm + (machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY);
     if (before !== null && before.core.paths.length > 0 && topMm > noseMm)
       standing = union(standing, intersection(before.core, materialAbove(faces, noseMm)));
-    const forbidden: Forbidden =
-      before !== null && sameObstacles(setup, machine, layer.zMm, before, standing)
-        ? before
-        : forbiddenAt(setup, machine.nose, layer.zMm, standing);
+    const forbidden = forbiddenAt(setup, machine.nose, layer.zMm, standing, hairMm(index), breathMm);
     before = forbidden;
     return layerTask(setup, layer, index, material, forbidden, turn);
   });
-}
-
-function sameObstacles(
-  setup: Setup,
-  machine: Machine,
-  zMm: number,
-  before: Forbidden,
-  standing: Region,
-): boolean {
-  if (standing.paths.length > 0) return false;
-  const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
-  const blocking = setup.keepOuts.filter(({ heightMm }) => heightMm >= zMm);
-  const noseBlocking = setup.keepOuts.filter(({ heightMm }) => heightMm >= zMm + above);
-  return before.obstacles.length === blocking.length && noseBlocking.length === 0;
 }
 
 function layerTask(
@@ -282,7 +272,7 @@ function layerTask(
   const borders = borderCells(
     rings(forbidden.border).map((ring) => turn.ring(ring)),
     materialEdges,
-    radiusMm + 0.05,
+    radiusMm + TOUCH_MM,
     0,
   );
   const separate = parts(rowField);
@@ -320,12 +310,12 @@ function outOfTheWay(stretch: Stretch, core: Edges): Stretch[] {
   const clear: Stretch[] = [];
   let at = from;
   for (let k = 0; k <= hits.length; k += 2) {
-    const until = k < hits.length ? from + hits[k] - 0.05 : to;
+    const until = k < hits.length ? from + hits[k] - SHORT_MM : to;
     const materialFrom = Math.max(stretch.materialFrom, at);
     const materialTo = Math.min(stretch.materialTo, until);
     if (until >= at && materialTo >= materialFrom)
       clear.push({ ...stretch, from: at, to: until, materialFrom, materialTo });
-    if (k < hits.length) at = from + hits[k + 1] + 0.05;
+    if (k < hits.length) at = from + hits[k + 1] + SHORT_MM;
   }
   return clear;
 }
@@ -390,11 +380,11 @@ function obstaclesOf(
     const besideMm = sideMm + (standing ? radius : 0);
     return {
       heightMm: standing ? Math.max(heightMm, topMm) : heightMm,
-      near: edgesOf(grown(region, radius + besideMm + 0.05), turn),
+      near: edgesOf(grown(region, radius + besideMm + BESIDE_MM), turn),
       nearNose:
         machine.nose === null
           ? null
-          : edgesOf(grown(region, machine.nose.diameterMm / 2 + besideMm + 0.05), turn),
+          : edgesOf(grown(region, machine.nose.diameterMm / 2 + besideMm + BESIDE_MM), turn),
     };
   });
 }

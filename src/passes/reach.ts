@@ -10,19 +10,29 @@ interface Obstacle {
   readonly distanceMm: number;
 }
 
-/** Where the centre must not go, and the two bands around it that row making needs. */
+/** Where the centre must not go, and the band around it that row making needs. */
 export interface Forbidden {
   readonly obstacles: readonly Obstacle[];
-  /** The centre stays outside. */
-  readonly core: Region;
-  /** The way around the core runs along this border, a hair outside it. */
+  /** The way around what is forbidden runs along this border. */
   readonly border: Region;
-  /** What the disc cleans when it goes along the border, and the core itself. */
+  /** Ways that meet this are forbidden; a breath inside the border, so that ways along and from it are not. */
+  readonly core: Region;
+  /** What the disc cleans when it goes along the border, and what is forbidden itself. */
   readonly band: Region;
 }
 
-/** How far the way around a keep-out stays outside what is forbidden, so that rounding cannot enter it. */
-const HAIR_MM = 0.06;
+/**
+ * How far off the border stays from what is forbidden: at first, and at most. Each layer stays a little
+ * farther off than the one above it, so that it never touches wood which that one could not reach.
+ */
+const HAIR_MM = { first: 0.06, last: 0.2 };
+
+/** The border's distance on each of `layers` layers, and how far inside it the core lies. */
+export function hairs(layers: number): { hairMm: (layer: number) => number; breathMm: number } {
+  // Not under two micrometres, which is what regions can tell apart.
+  const step = Math.max(0.002, Math.min(0.01, (HAIR_MM.last - HAIR_MM.first) / Math.max(1, layers)));
+  return { hairMm: (layer) => HAIR_MM.first + layer * step, breathMm: step / 2 };
+}
 
 /**
  * What is forbidden with the cutting edge at `zMm`. A keep-out lower than the edge does not block it, nor
@@ -33,6 +43,8 @@ export function forbiddenAt(
   nose: Machine["nose"],
   zMm: number,
   standing: Region,
+  hairMm: number = HAIR_MM.last,
+  breathMm = 0.005,
 ): Forbidden {
   const radius = setup.cutter.diameterMm / 2;
   const obstacles: Obstacle[] = [];
@@ -48,16 +60,17 @@ export function forbiddenAt(
   if (obstacles.length === 0) return { obstacles, core: EMPTY, border: EMPTY, band: EMPTY };
   const around = (extraMm: number) =>
     union(...obstacles.map(({ region, distanceMm }) => grown(region, distanceMm + extraMm)));
+  const border = around(hairMm);
   // The band is a little narrower than the disc on the border reaches, so that rows overlap it.
   return {
     obstacles,
-    core: around(0),
-    border: around(HAIR_MM),
+    border,
+    core: shrunk(border, breathMm),
     band: around(radius - Math.min(0.1, 0.01 * radius)),
   };
 }
 
-/** What no disc of the cutter can reach without its centre entering the core, at most `slackMm` too much. */
-export function unreachable(core: Region, radiusMm: number, slackMm: number): Region {
-  return core.paths.length === 0 ? EMPTY : shrunk(core, radiusMm - slackMm);
+/** What no disc of the cutter can reach with its centre outside the border; up to 0.1 mm too much. */
+export function unreachable({ border }: Forbidden, radiusMm: number): Region {
+  return border.paths.length === 0 ? EMPTY : shrunk(border, radiusMm - 0.05);
 }

@@ -108,8 +108,9 @@ function collectEdges(edges: Edges, strips: readonly Strip[], radius: number, in
       const strip = strips[row];
       if (strip.low > bv) break;
       if (strip.high < av) continue;
-      const [cu, cv] = clipped(au, av, bu, bv, Math.max(av, strip.low));
-      const [du, dv] = clipped(au, av, bu, bv, Math.min(bv, strip.high));
+      // An end inside the strip stays exactly where it is: an edge along the rows has no slope to cut.
+      const [cu, cv] = strip.low > av ? [along(au, av, bu, bv, strip.low), strip.low] : [au, av];
+      const [du, dv] = strip.high < bv ? [along(au, av, bu, bv, strip.high), strip.high] : [bu, bv];
       const c = Math.sqrt(Math.max(0, radius * radius - (cv - strip.v) ** 2));
       const d = Math.sqrt(Math.max(0, radius * radius - (dv - strip.v) ** 2));
       // Along an edge u - sqrt(r^2 - v^2) is convex and u + sqrt(r^2 - v^2) concave: the ends decide.
@@ -123,8 +124,8 @@ function collectEdges(edges: Edges, strips: readonly Strip[], radius: number, in
   }
 }
 
-function clipped(au: number, av: number, bu: number, bv: number, v: number): [number, number] {
-  return bv > av ? [au + ((bu - au) * (v - av)) / (bv - av), v] : [au, v];
+function along(au: number, av: number, bu: number, bv: number, v: number): number {
+  return au + ((bu - au) * (v - av)) / (bv - av);
 }
 
 /** The stretches of a strip's border that lie inside the area; their ends lie on edges, which say what they need. */

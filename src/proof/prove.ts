@@ -84,8 +84,6 @@ const ROUNDING_MM = 0.005;
 const CLEARANCE_MM = 0.02;
 /** Wood up to this above the floor counts as cut down to it. */
 const LEFT_MM = 0.05;
-/** Cells are counted, so a share is known to about this much. */
-const SHARE_SLACK = 0.002;
 /** Descents flatter than this are levelling, not plunging. */
 const LEVEL_SLOPE = 1e-3;
 /** Chords of arcs leave the arc by at most this. */
@@ -475,7 +473,7 @@ function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenP
       const left = after < found ? after : found;
       removed += found - left;
       if (left > highestLeft) highestLeft = left;
-      if (found > floorMm && left <= floorMm + LEFT_MM) cleaned++;
+      if (found > floorMm && left <= floorMm + ROUNDING_MM) cleaned++;
       if (shaded !== null && shaded[k] === 1) {
         shadedCells++;
         continue;
@@ -512,15 +510,16 @@ function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenP
   };
 }
 
-/** What of a piece no disc can reach at the floor, a cell more because cells are all that is looked at. */
+/** What of a piece no disc can reach at the floor. */
 function outOfReach({ setup, machine, floorMm }: ProofTask, stock: Stock, bench: Bench): Region {
-  let { core } = forbiddenAt(setup, machine.nose, floorMm, EMPTY);
-  if (core.paths.length > 0 && machine.nose !== null && bench.highest > floorMm + machine.nose.aboveMm) {
+  const { nose } = machine;
+  let forbidden = forbiddenAt(setup, nose, floorMm, EMPTY);
+  if (forbidden.core.paths.length > 0 && nose !== null && bench.highest > floorMm + nose.aboveMm) {
     // Wood beside keep-outs that stays higher than the nose keeps the nose away in turn.
-    const standing = intersection(core, regionOf([stock.piece.outline]));
-    core = forbiddenAt(setup, machine.nose, floorMm, standing).core;
+    const standing = intersection(forbidden.core, regionOf([stock.piece.outline]));
+    forbidden = forbiddenAt(setup, nose, floorMm, standing);
   }
-  return unreachable(core, setup.cutter.diameterMm / 2, 0.15);
+  return unreachable(forbidden, setup.cutter.diameterMm / 2);
 }
 
 /** Where both setups have cut, the lower counts; grids are anchored alike, so samples coincide. */
@@ -540,13 +539,16 @@ function withEarlier(cut: Float32Array, earlier: HeightField | null, grid: Grid)
 function checkFaces(pieces: readonly ProvenPiece[], { setup }: ProofTask, run: Run): void {
   const { target } = setup;
   if (target.kind !== "cleanUp") return;
-  for (const { id, cleanUp } of pieces)
-    if (cleanUp < target.share - SHARE_SLACK)
+  for (const { id, cleanUp, cut } of pieces) {
+    // Cells are counted whole, so a share is known to about half a cell all around what is cut.
+    const slack = 0.002 + (cut.cols + cut.rows) / (cut.cols * cut.rows);
+    if (cleanUp < target.share - slack)
       run.report(
         "clean-up",
         `piece "${id}": ${(100 * cleanUp).toFixed(1)} % of the face is cut; the setup asks for ${(100 * target.share).toFixed(1)} %`,
         0,
       );
+  }
 }
 
 /** Reports axes on which the program needs more than the travel; returns how many. */

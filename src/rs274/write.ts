@@ -137,6 +137,8 @@ class ProgramPrinter {
   private y = UNKNOWN;
   private z = UNKNOWN;
   private feed = UNKNOWN;
+  /** The feed before rounding. */
+  private feedMmPerMin = NaN;
   /** G0 to G3; -1 after G80. */
   private motion = -1;
   private offset: number;
@@ -211,12 +213,7 @@ class ProgramPrinter {
     if (!(moveX || moveY || moveZ)) return;
     const bytes = this.openLine();
     let at = this.length;
-    if (motion !== this.motion) {
-      bytes[at++] = 0x47; // G
-      bytes[at++] = 0x30 + motion;
-      bytes[at++] = 0x20;
-      this.motion = motion;
-    }
+    if (motion !== this.motion) at = this.putMotion(bytes, at, motion);
     if (moveX) at = putWord(bytes, at, 0x58, x, this.places);
     if (moveY) at = putWord(bytes, at, 0x59, y, this.places);
     if (moveZ) at = putWord(bytes, at, 0x5a, z, this.places);
@@ -228,10 +225,10 @@ class ProgramPrinter {
   }
 
   /**
-   * An arc in centre format. I and J are taken from the rounded ends: the centre is moved onto their
-   * perpendicular bisector and only then rounded, so the radii differ by at most 1.42 last decimals where the
-   * standard allows 2. Where the ends lie so close together that this would move the circle itself, the centre
-   * stays; the radii agree there by themselves.
+   * An arc in centre format. Where the centre as rounded has radii to the rounded ends that differ by more than
+   * its own rounding explains, it is first moved onto the ends' perpendicular bisector: the difference is then at
+   * most 1.42 last decimals, where the standard allows 2. Not where the ends lie so close together that this would
+   * move the circle: there plain rounding keeps within 1.77.
    */
   private arc(track: Track, i: number, x: number, y: number, z: number): void {
     assert(i > 0 && this.x !== UNKNOWN && this.y !== UNKNOWN, `entry ${i} is an arc from an unknown place`);
@@ -260,7 +257,7 @@ class ProgramPrinter {
     if (chord > 0) {
       const shift = ((centreX - 0.5 * dx) * dx + (centreY - 0.5 * dy) * dy) / chord;
       const unequal = Math.abs(Math.hypot(offsetI, offsetJ) - Math.hypot(offsetI - dx, offsetJ - dy));
-      if (Math.abs(shift) <= CENTRE_SHIFT_MAX || unequal > RADIUS_TOLERANCE) {
+      if (unequal > Math.SQRT2 && (Math.abs(shift) <= CENTRE_SHIFT_MAX || unequal > RADIUS_TOLERANCE)) {
         offsetI = Math.round(centreX - (shift * dx) / chord);
         offsetJ = Math.round(centreY - (shift * dy) / chord);
       }
@@ -268,12 +265,7 @@ class ProgramPrinter {
     const bytes = this.openLine();
     let at = this.length;
     const motion = clockwise ? 2 : 3;
-    if (motion !== this.motion) {
-      bytes[at++] = 0x47; // G
-      bytes[at++] = 0x30 + motion;
-      bytes[at++] = 0x20;
-      this.motion = motion;
-    }
+    if (motion !== this.motion) at = this.putMotion(bytes, at, motion);
     at = putWord(bytes, at, 0x58, this.x + dx, this.places);
     at = putWord(bytes, at, 0x59, this.y + dy, this.places);
     if (z !== this.z && z !== UNKNOWN) at = putWord(bytes, at, 0x5a, z, this.places);
@@ -286,7 +278,17 @@ class ProgramPrinter {
     this.closeLine(at);
   }
 
+  private putMotion(bytes: Uint8Array, at: number, motion: number): number {
+    bytes[at] = 0x47; // G
+    bytes[at + 1] = 0x30 + motion;
+    bytes[at + 2] = 0x20;
+    this.motion = motion;
+    return at + 3;
+  }
+
   private putFeed(bytes: Uint8Array, at: number, feedMmPerMin: number): number {
+    if (feedMmPerMin === this.feedMmPerMin) return at;
+    this.feedMmPerMin = feedMmPerMin;
     const feed = this.rounded(feedMmPerMin);
     if (feed === this.feed || feed === UNKNOWN) return at;
     assert(feed > 0, `a feed of ${feedMmPerMin} mm/min rounds to nothing`);
@@ -300,7 +302,7 @@ class ProgramPrinter {
   }
 
   private rounded(mm: number): number {
-    const n = Math.round(mm * this.scale);
+    const n = Math.floor(mm * this.scale + 0.5);
     if (n > -COORDINATE_MAX && n < COORDINATE_MAX) return n | 0;
     assert(Number.isNaN(mm), `${mm} mm is no place on a machine`);
     return UNKNOWN;

@@ -34,15 +34,9 @@ export function stockHeights(stock: Stock, marginMm: number, grid: Grid): Float3
   return z;
 }
 
-/** Height at one place, as `stockHeights` gives it for a grid. */
-export function stockHeight(stock: Stock, marginMm: number, x: number, y: number): number {
-  const uncut = stock.face.heightAt(x, y) + marginMm;
-  return stock.cut === null ? uncut : Math.min(uncut, cutHeight(stock.cut, x, y, 0));
-}
-
 /**
  * The lowest and highest place inside the outline, its edge included. `field` holds the stock's heights
- * with this margin over the whole outline.
+ * with this margin, at least a sample beyond the outline on every side.
  */
 export function extremes(
   stock: Stock,
@@ -70,24 +64,36 @@ export function extremes(
   const { outline } = piece;
   for (let k = 0, p = outline.length - 2; k < outline.length; p = k, k += 2) {
     const length = Math.sqrt((outline[k] - outline[p]) ** 2 + (outline[k + 1] - outline[p + 1]) ** 2);
-    const steps = Math.ceil(length / (10 * field.pitchMm));
+    const steps = Math.ceil(length / field.pitchMm);
     for (let step = 1; step <= steps; step++) {
       const t = step / steps;
       const x = outline[p] + t * (outline[k] - outline[p]);
       const y = outline[p + 1] + t * (outline[k + 1] - outline[p + 1]);
-      include(stockHeight(stock, marginMm, x, y));
+      include(between(field, x, y));
     }
   }
   if (piece.upper !== null) {
     const xyz = pointsOf(piece.upper);
     for (let k = 0; k < xyz.length; k += 3) {
       if (insideRing(outline, xyz[k], xyz[k + 1], 0)) {
-        const cut = stock.cut === null ? Number.POSITIVE_INFINITY : cutHeight(stock.cut, xyz[k], xyz[k + 1], 0);
+        const cut =
+          stock.cut === null ? Number.POSITIVE_INFINITY : cutHeight(stock.cut, xyz[k], xyz[k + 1], 0);
         include(Math.min(xyz[k + 2] + marginMm, cut));
       }
     }
   }
   return { lowest, highest };
+}
+
+/** Height between the samples of a field, bilinear; the field must reach a sample beyond the place. */
+function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number): number {
+  const u = (x - x0) / pitchMm;
+  const v = (y - y0) / pitchMm;
+  const [i, j] = [Math.floor(u), Math.floor(v)];
+  const a = j * cols + i;
+  const near = z[a] + (z[a + 1] - z[a]) * (u - i);
+  const far = z[a + cols] + (z[a + cols + 1] - z[a + cols]) * (u - i);
+  return near + (far - near) * (v - j);
 }
 
 /** Outline slack within which a reading counts as inside. */
@@ -103,8 +109,8 @@ function highestPlace(piece: Piece, face: Surface): number {
 }
 
 function lowerTo(z: Float32Array, grid: Grid, cut: HeightField): void {
-  // A coarser grid must not step over a narrow strip left standing between cut places.
-  const reach = Math.floor((grid.pitchMm - 1e-9) / cut.pitchMm / 2 + 0.5);
+  // A coarser grid must not step over a narrow strip left standing, nor draw the edge of what stands into it.
+  const reach = grid.pitchMm > cut.pitchMm + 1e-9 ? Math.ceil(grid.pitchMm / cut.pitchMm - 1e-9) : 0;
   for (let row = 0, at = 0; row < grid.rows; row++)
     for (let col = 0; col < grid.cols; col++, at++) {
       const height = cutHeight(cut, grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm, reach);

@@ -157,26 +157,58 @@ function scatteredFace(xyz: Float64Array): Surface {
     return xyz[3 * a + 2] + gx[t] * (x - X(a)) + gy[t] * (y - Y(a));
   };
 
-  // The hull's edges, each with the triangle whose plane goes on outside it. A sliver's plane says
-  // more about noise than about wood, so the nearest well-shaped triangle inwards stands in for it.
-  const edges = hullEdges(mesh).map((e) => ({
-    ax: X(triangles[e]),
-    ay: Y(triangles[e]),
-    bx: X(triangles[nextEdge(e)]),
-    by: Y(triangles[nextEdge(e)]),
-    plane: wellShaped(Math.floor(e / 3), halfedges, sliver),
-  }));
+  // The hull's edges in their order around it. Outside, the height at the hull's nearest point goes on with
+  // the slope found there: that of the edge's triangle, and around a corner from one edge's to the other's.
+  // A sliver's slope says more about noise than about wood: the nearest well-shaped triangle's stands in.
+  const around = Array.from(hull, (from, k) => {
+    const to = hull[(k + 1) % hull.length];
+    return { from, to, slope: wellShaped(triangleAlong(mesh, from, to), halfedges, sliver) };
+  });
   const outsideAt = (x: number, y: number) => {
     let best = Number.POSITIVE_INFINITY;
-    let plane = 0;
-    for (const edge of edges) {
-      const d = distanceSquared(x, y, edge.ax, edge.ay, edge.bx, edge.by);
+    let at = 0;
+    let share = 0;
+    around.forEach(({ from, to }, k) => {
+      const t = nearestShare(x, y, X(from), Y(from), X(to), Y(to));
+      const dx = X(from) + t * (X(to) - X(from)) - x;
+      const dy = Y(from) + t * (Y(to) - Y(from)) - y;
+      const d = dx * dx + dy * dy;
       if (d < best) {
         best = d;
-        plane = edge.plane;
+        at = k;
+        share = t;
       }
+    });
+    const { from, to, slope } = around[at];
+    const px = X(from) + share * (X(to) - X(from));
+    const py = Y(from) + share * (Y(to) - Y(from));
+    const base = xyz[3 * from + 2] + share * (xyz[3 * to + 2] - xyz[3 * from + 2]);
+    let sx = gx[slope];
+    let sy = gy[slope];
+    if (share === 0 || share === 1) {
+      const before = around[(at + (share === 0 ? around.length - 1 : 0)) % around.length];
+      const after = around[(at + (share === 0 ? 0 : 1)) % around.length];
+      const turned = cornerShare(before, after, x - px, y - py);
+      sx = gx[before.slope] + turned * (gx[after.slope] - gx[before.slope]);
+      sy = gy[before.slope] + turned * (gy[after.slope] - gy[before.slope]);
     }
-    return clamp(planeAt(plane, x, y), low, high);
+    return clamp(base + sx * (x - px) + sy * (y - py), low, high);
+  };
+  /** How far the direction (dx, dy) has turned from square to the edge before a corner to square to the one after. */
+  const cornerShare = (
+    before: { from: number; to: number },
+    after: { from: number; to: number },
+    dx: number,
+    dy: number,
+  ) => {
+    const alongX = X(before.to) - X(before.from);
+    const alongY = Y(before.to) - Y(before.from);
+    const onX = X(after.to) - X(after.from);
+    const onY = Y(after.to) - Y(after.from);
+    const whole = Math.abs(Math.atan2(alongX * onY - alongY * onX, alongX * onX + alongY * onY));
+    // Square to an edge is a quarter turn from along it, on the outer side.
+    const beyond = Math.abs(Math.atan2(alongX * dx + alongY * dy, Math.abs(alongX * dy - alongY * dx)));
+    return whole > 0 ? clamp(beyond / whole, 0, 1) : 0;
   };
 
   const hullX = Float64Array.from(hull, X);
@@ -203,7 +235,9 @@ function scatteredFace(xyz: Float64Array): Surface {
   };
 
   const sampleTriangle = (t: number, grid: Grid, out: Float32Array) => {
-    const corners = [triangles[3 * t], triangles[3 * t + 1], triangles[3 * t + 2]].sort((p, q) => Y(p) - Y(q));
+    const corners = [triangles[3 * t], triangles[3 * t + 1], triangles[3 * t + 2]].sort(
+      (p, q) => Y(p) - Y(q),
+    );
     const [a, b, c] = corners;
     const slack = 1e-9 * (1 + Math.abs(X(a)) + Math.abs(Y(a)));
     const rowLow = Math.max(0, Math.ceil((Y(a) - slack - grid.y0) / grid.pitchMm));
@@ -232,11 +266,16 @@ function scatteredFace(xyz: Float64Array): Surface {
   return { heightAt, sample, covers };
 }
 
-/** The half-edges of the hull; each runs along its own triangle. */
-function hullEdges(mesh: Delaunator<Float64Array>): number[] {
-  const edges: number[] = [];
-  for (let e = 0; e < mesh.halfedges.length; e++) if (mesh.halfedges[e] < 0) edges.push(e);
-  return edges;
+/** The triangle that has the hull edge between two readings. */
+function triangleAlong(mesh: Delaunator<Float64Array>, from: number, to: number): number {
+  const { triangles, halfedges } = mesh;
+  for (let e = 0; e < halfedges.length; e++) {
+    if (halfedges[e] >= 0) continue;
+    const a = triangles[e];
+    const b = triangles[nextEdge(e)];
+    if ((a === from && b === to) || (a === to && b === from)) return Math.floor(e / 3);
+  }
+  return 0;
 }
 
 function nextEdge(e: number): number {
@@ -303,12 +342,12 @@ function cross(ax: number, ay: number, bx: number, by: number, cx: number, cy: n
   return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
 }
 
-function distanceSquared(x: number, y: number, ax: number, ay: number, bx: number, by: number): number {
+/** Where on the way from a to b, as a share of it, lies what is nearest to (x, y). */
+function nearestShare(x: number, y: number, ax: number, ay: number, bx: number, by: number): number {
   const dx = bx - ax;
   const dy = by - ay;
   const length = dx * dx + dy * dy;
-  const t = length > 0 ? clamp(((x - ax) * dx + (y - ay) * dy) / length, 0, 1) : 0;
-  return (x - ax - t * dx) ** 2 + (y - ay - t * dy) ** 2;
+  return length > 0 ? clamp(((x - ax) * dx + (y - ay) * dy) / length, 0, 1) : 0;
 }
 
 function clamp(value: number, low: number, high: number): number {

@@ -13,6 +13,7 @@ test.each([
   ["epoxy", "resin"],
   ["walnut and epoxy river", "resin"],
   ["some hardwood", "general hardwood"],
+  ["MDF, 18 mm", "wood-based board"],
 ])("%s is taken for %s", (name, material) => {
   expect(materialNamed(name)?.name).toBe(material);
 });

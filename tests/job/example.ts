@@ -96,3 +96,10 @@ export function issuesOf(run: () => unknown): readonly InputIssue[] {
   }
   return [];
 }
+
+/** Sets a field of the job, named as in a finding; undefined takes it out. */
+export const set = (path: string, value: unknown) => (job: Loose) => {
+  const steps = path.match(/\w+/g) as string[];
+  const last = steps.pop() as string;
+  steps.reduce((at, step) => at[step], job)[last] = value;
+};

@@ -51,14 +51,18 @@ describe("what is refused", () => {
   test.each([
     ["", 1, 1, "the file is empty"],
     ["  \n // nothing\n", 1, 1, "the file is empty"],
-    ['{"a": 1} x', 1, 10, 'found "x" after the end'],
+    ['{"a": 1} x', 1, 10, 'found "x"; names and texts stand in double quotes'],
+    ['{"a": 1} 5', 1, 10, 'found "5" after the end'],
     ['{"a": 1}\n{"b": 2}', 2, 1, 'found "{" after the end'],
     ['{"a" 1}', 1, 6, "a colon is wanted"],
     ['{"a": 1\n "b": 2}', 2, 2, 'found "\\"b\\"" where a comma is wanted'],
-    ["{a: 1}", 1, 2, "a field's name in double quotes is wanted"],
-    ["{'a': 1}", 1, 2, "a field's name in double quotes is wanted"],
+    ["{a: 1}", 1, 2, 'found "a"; names and texts stand in double quotes'],
+    ["{'a': 1}", 1, 2, `found "'a'"; names and texts stand in double quotes`],
+    ["{5: 1}", 1, 2, "a field's name in double quotes is wanted"],
+    ['{"a": [1,, 2]}', 1, 10, "a comma with nothing before it"],
+    ['{"a": [, 2]}', 1, 8, "a comma with nothing before it"],
     ['{"a": }', 1, 7, "a value is wanted"],
-    ['{"a": NaN}', 1, 7, 'found "NaN" where a value is wanted'],
+    ['{"a": NaN}', 1, 7, 'found "NaN"; names and texts stand in double quotes'],
     ['{"a": 1.}', 1, 7, "not a whole number or decimal"],
     ['{"a": [1, 2}', 1, 12, "where a comma is wanted"],
     ['{"a": [1, 2', 1, 12, "the end of the file where ] is wanted"],
@@ -67,7 +71,7 @@ describe("what is refused", () => {
     ['{"a": "\\q"}', 1, 7, "a backslash that means nothing"],
     ['{"a": "\t"}', 1, 7, "a control character"],
     ['{"a": 1} /* ', 1, 10, "not closed with */"],
-    ["\u0000", 1, 1, "a value is wanted"],
+    ["\u0000", 1, 1, 'found "\\u0000"'],
   ])("%j: line %i, column %i", (text, line, column, says) => {
     const issues = refused(text);
     expect(issues[0]).toMatchObject({ file: "f.json", place: "", line, column });

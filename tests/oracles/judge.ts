@@ -5,7 +5,7 @@
 // turned pieces, wood in resin, lays of a reindexed piece, or acceleration.
 
 import { faceOf } from "./judge-face.ts";
-import { type JudgedSetup, judgedSetup, type RawJob } from "./judge-job.ts";
+import { type JudgedKeepOut, type JudgedSetup, judgedSetup, type RawJob } from "./judge-job.ts";
 import { boxOf, distanceToShape, isInside } from "./judge-plane.ts";
 import { type Move, readProgram } from "./judge-program.ts";
 
@@ -74,7 +74,7 @@ const SHADE_MM = 0.15; // how near to what keep-outs shade the judge holds its t
 const BED_MM = 0.0005; // half the last decimal of a program
 const FLOOR_MM = 0.01;
 const FLOOR_SHARE_MM = 0.1; // how much a floor that follows from a share may be too low
-const SHARE = 0.004; // what counting cells may get wrong in a share of the area
+const SHARE = 0.012; // what counting whole cells may get wrong in a share: where a level runs along a row of cells, a row
 
 interface Stock {
   readonly cols: number;
@@ -450,26 +450,29 @@ function judgeStanding(setup: JudgedSetup, stock: Stock, floorMm: number, report
 
 /** Whether some disc over (x, y), well inside its rim, is well clear of every keep-out at the floor. */
 function isReachable(setup: JudgedSetup, x: number, y: number, floorMm: number): boolean {
-  const rings = 10;
-  const spokes = 48;
-  if (isClear(setup, x, y, floorMm)) return true;
+  const [rings, spokes] = [4, 48];
+  const reach = setup.radiusMm - SHADE_MM;
+  const near = setup.keepOuts.filter(
+    (keepOut) => distanceToShape(keepOut.outline, x, y) < centreAir(setup, keepOut, floorMm) + reach,
+  );
+  const isClear = (cx: number, cy: number) =>
+    near.every((keepOut) => distanceToShape(keepOut.outline, cx, cy) >= centreAir(setup, keepOut, floorMm));
+  if (isClear(x, y)) return true;
   for (let ring = rings; ring > 0; ring--) {
-    const radius = ((setup.radiusMm - SHADE_MM) * ring) / rings;
+    const radius = (reach * ring) / rings;
     for (let spoke = 0; spoke < spokes; spoke++) {
       const angle = (2 * Math.PI * spoke) / spokes;
-      if (isClear(setup, x + radius * Math.cos(angle), y + radius * Math.sin(angle), floorMm)) return true;
+      if (isClear(x + radius * Math.cos(angle), y + radius * Math.sin(angle))) return true;
     }
   }
   return false;
 }
 
-function isClear(setup: JudgedSetup, x: number, y: number, z: number): boolean {
-  return setup.keepOuts.every(({ outline, heightMm }) => {
-    if (heightMm < z) return true;
-    const air = distanceToShape(outline, x, y) - setup.clearSideMm - SHADE_MM;
-    if (air < setup.radiusMm) return false;
-    return !setup.nose || heightMm < z + setup.nose.aboveMm || air >= setup.nose.radiusMm;
-  });
+/** How far from a keep-out the cutter's centre stays at height z, and a little more; -1 where it need not. */
+function centreAir(setup: JudgedSetup, { heightMm }: JudgedKeepOut, z: number): number {
+  if (heightMm < z) return -1;
+  const nose = setup.nose && heightMm >= z + setup.nose.aboveMm ? setup.nose.radiusMm : 0;
+  return Math.max(setup.radiusMm, nose) + setup.clearSideMm + SHADE_MM;
 }
 
 function cleanUpShares(setup: JudgedSetup, stock: Stock, floorMm: number): Record<string, number> {

@@ -352,7 +352,7 @@ function randomTarget(
   write: Write,
 ): { target: RawSetup["target"]; leave: number; floorMm: number } {
   if (kind === "cleanUp") {
-    const share = round(keepOuts ? dice.between(0.2, 0.7) : dice.between(0.3, 1), 2);
+    const share = round(keepOuts ? dice.between(0.2, 0.55) : dice.between(0.3, 1), 2);
     return { target: { cleanUp: share }, leave: 0, floorMm: lowestMm - 2 };
   }
   const floorMm = dice.between(Math.max(highestMm - 8, lowestMm - 1.5), highestMm - 0.5);

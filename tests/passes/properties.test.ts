@@ -21,8 +21,11 @@ describe("a planned program has no problem", () => {
     const { job, label } = randomJob(seed);
     const planned = plannedOrRefused(job);
     if (planned instanceof PlanError) {
-      const { keepOut, passes } = job.setups[0];
-      const mayRefuse = planned.code === "no-air" && (keepOut?.length !== 0 || passes.rows === "one-way");
+      const { keepOut, passes, target } = job.setups[0];
+      const blocked = keepOut?.length !== 0;
+      const mayRefuse =
+        (planned.code === "no-air" && (blocked || passes.rows === "one-way")) ||
+        (planned.code === "clean-up" && blocked && target.cleanUp !== undefined);
       expect(mayRefuse, `${label}: ${planned.code}, ${planned.message}`).toBe(true);
       refused.push(`seed ${seed}: ${planned.message}`);
       return;
@@ -30,7 +33,7 @@ describe("a planned program has no problem", () => {
     expectClean(job, planned, label);
   });
 
-  test("and hardly any job is refused for want of air", () => {
+  test("and hardly any job is refused because of what stands in the way", () => {
     expect(refused.length, refused.join("\n")).toBeLessThanOrEqual(0.1 * count);
   });
 
@@ -62,7 +65,7 @@ function expectClean(job: RawJob, planned: PlannedSetup, label: string): void {
   expect(planned.proof.ok, label).toBe(true);
   // Both count cells: the planner's and the judge's may differ by a cell along every edge.
   for (const { id, cleanUp } of planned.pieces) {
-    expect(Math.abs(cleanUp - verdict.cleanUpShare[id]), `${label}: clean-up of ${id}`).toBeLessThan(0.01);
+    expect(Math.abs(cleanUp - verdict.cleanUpShare[id]), `${label}: clean-up of ${id}`).toBeLessThan(0.015);
   }
   const removed = planned.removedLitres.wood + planned.removedLitres.resin;
   const apart = Math.abs(removed - verdict.removedLitres);

@@ -1,0 +1,18 @@
+// Runs all benches and prints one line each; exits 1 when one misses its target.
+
+import { benchClock } from "./clock.ts";
+import { benchMachineTime } from "./machine-time.ts";
+import { benchProcess } from "./process.ts";
+import { benchProof } from "./proof.ts";
+import { benchRs274 } from "./rs274.ts";
+
+let missed = 0;
+for (const bench of [benchProcess, benchProof, benchRs274, benchClock, benchMachineTime])
+  for (const { name, ratio, target, detail } of bench()) {
+    const met = ratio <= target;
+    if (!met) missed++;
+    console.log(
+      `${met ? "  " : "! "}${ratio.toFixed(3).padStart(8)}  of ${target.toString().padEnd(5)} ${name} (${detail})`,
+    );
+  }
+process.exitCode = missed > 0 ? 1 : 0;
