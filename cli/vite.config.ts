@@ -8,7 +8,7 @@ export default defineConfig({
     outDir: "../dist",
     emptyOutDir: true,
     target: "node20",
-    minify: true,
+    minify: false,
     rolldownOptions: { output: { entryFileNames: "slabtrue.mjs", banner: "#!/usr/bin/env node" } },
   },
   ssr: { noExternal: true, target: "node" },

@@ -11,8 +11,7 @@ import { levelsOf, type PassesPlan, planPasses } from "./passes/passes.ts";
 import { type Finding, type Proof, type ProvenPiece, prove } from "./proof/prove.ts";
 import { readProgram } from "./rs274/read.ts";
 import { writeProgram } from "./rs274/write.ts";
-import { insideMask } from "./survey/field.ts";
-import { boxOf, gridOver } from "./survey/field.ts";
+import { boxOf, gridOver, insideMask } from "./survey/field.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
 import { cutStock, type Stock, uncutStock } from "./survey/stock.ts";
 import { formatLength, formatPoint } from "./units.ts";
@@ -165,12 +164,14 @@ class Bench {
     });
     if (!proven.proof.ok) {
       const [first] = proven.findings;
-      throw new PlanError(first.code, setup.id, `the program that was made is not safe: ${first.text}`, first.line);
+      throw new PlanError(
+        first.code,
+        setup.id,
+        `the program that was made is not safe: ${first.text}`,
+        first.line,
+      );
     }
-    proven.pieces.forEach((left, k) => {
-      const highest = Math.min(stocks[k].highestMm, left.highestLeftMm);
-      this.stocks.set(setup.pieces[k], cutStock(stocks[k], left.cut, highest));
-    });
+    this.leave(setup, stocks, proven.pieces);
     const { seconds, layers } = report(read.track, proven.took, passes, job);
     return {
       setup,
@@ -219,16 +220,27 @@ class Bench {
     };
   }
 
+  /** What the setups after this one find, as far as there are any. */
+  private leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPiece[]): void {
+    const { setups } = this.job;
+    const later = setups.slice(setups.indexOf(setup) + 1);
+    pieces.forEach(({ cut, highestLeftMm }, k) => {
+      const piece = setup.pieces[k];
+      if (!later.some(({ pieces: used }) => used.includes(piece))) return;
+      this.stocks.set(piece, cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm)));
+    });
+  }
+
   private stock(piece: Piece): Stock {
-    let stock = this.stocks.get(piece);
-    if (stock === undefined) this.stocks.set(piece, (stock = uncutStock(piece)));
+    const stock = this.stocks.get(piece) ?? uncutStock(piece);
+    this.stocks.set(piece, stock);
     return stock;
   }
 
   private scatter(piece: Piece): Scatter | null {
     if (piece.upper === null) return null;
-    let scatter = this.scatters.get(piece);
-    if (scatter === undefined) this.scatters.set(piece, (scatter = scatterOf(piece.upper)));
+    const scatter = this.scatters.get(piece) ?? scatterOf(piece.upper);
+    this.scatters.set(piece, scatter);
     return scatter;
   }
 
@@ -286,7 +298,10 @@ function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
   const found: Warning[] = [];
   const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
   if (left.cleanUp === 0)
-    found.push({ code: "piece-untouched", text: `piece "${left.id}" is not cut: its face lies below the floor` });
+    found.push({
+      code: "piece-untouched",
+      text: `piece "${left.id}" is not cut: its face lies below the floor`,
+    });
   else if (left.belowFloor > 0.001 && setup.target.kind !== "cleanUp")
     found.push({
       code: "stays-rough",

@@ -148,7 +148,7 @@ export function blocks(edges: Edges, au: number, av: number, bu: number, bv: num
 
 /**
  * The stretches `[from, to, from, to, ...]` of the way from a to b, as lengths from a, on which a disc
- * of `radiusMm` touches the area; in order, none touching the next. `lengthMm` may be Infinity.
+ * of `radiusMm` touches the area; in order, none touching the next.
  */
 export function touching(
   edges: Edges,
@@ -169,16 +169,18 @@ export function touching(
     const dt = (edges.bv[k] - av) * directionU - (edges.bu[k] - au) * directionV;
     if (ct > 0 !== dt > 0) {
       const s = cs + ((ds - cs) * -ct) / (dt - ct);
-      if (s > 0 && s < lengthMm) crossings.push(s);
+      if (s > 1e-9 && s < lengthMm) crossings.push(s);
     }
     if (Math.min(ct, dt) >= radiusMm || Math.max(ct, dt) <= -radiusMm) continue;
     const [from, to] = capsuleSpan(cs, ct, ds, dt, radiusMm);
     if (to >= 0 && from <= lengthMm) found.push([Math.max(0, from), Math.min(lengthMm, to)]);
   }
-  // Inside the area no edge need be near: from the start or a crossing to the next.
-  if (holds(edges, au, av)) crossings.push(0);
+  // Inside the area no edge need be near: from the start or a crossing to the next. The start may lie on
+  // the very border, so whether the way begins inside is asked halfway to the first crossing.
   crossings.push(lengthMm);
   crossings.sort((p, q) => p - q);
+  const halfway = crossings[0] / 2;
+  if (holds(edges, au + halfway * directionU, av + halfway * directionV)) crossings.unshift(0);
   for (let k = 0; k + 1 < crossings.length; k += 2) found.push([crossings[k], crossings[k + 1]]);
   found.sort((p, q) => p[0] - q[0]);
   const spans: number[] = [];

@@ -19,7 +19,8 @@ export function floorOf(setup: Setup, machine: Machine, stocks: readonly Stock[]
     case "depth":
       return highestOf(stocks) - target.mm;
     case "cleanUp":
-      return Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share)));
+      // A breath lower, so that a level place at just this height lies above it and not in it.
+      return Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share))) - 1e-4;
   }
 }
 

@@ -1,7 +1,7 @@
 // The depths a setup cuts at. All heights are above the bed in millimetres, and lie on the steps that
 // the written program can name, so that what is planned and what is written are the same number.
 
-import { PlanError } from "../errors.ts";
+import { assert, PlanError } from "../errors.ts";
 import type { Setup } from "../job/job.ts";
 import { formatLength, type Units } from "../units.ts";
 
@@ -21,9 +21,10 @@ export interface Steps {
   readonly stepMm: number;
 }
 
-/** The height nearest to `zMm` that a program can name. */
-export function namedHeight(zMm: number, { zeroMm, stepMm }: Steps): number {
-  return zeroMm + Math.round((zMm - zeroMm) / stepMm) * stepMm;
+/** The height nearest to `zMm`, or nearest below it, that a program can name. */
+export function namedHeight(zMm: number, { zeroMm, stepMm }: Steps, which: "nearest" | "below"): number {
+  const steps = (zMm - zeroMm) / stepMm;
+  return zeroMm + (which === "below" ? Math.floor(steps) : Math.round(steps)) * stepMm;
 }
 
 const LAYERS_MAX = 2000;
@@ -33,6 +34,7 @@ const LAYERS_MAX = 2000;
  * layer last. None when the floor is at the top or above it.
  */
 export function layersOf(setup: Setup, floorMm: number, topMm: number, steps: Steps, units: Units): Layer[] {
+  assert(Number.isFinite(floorMm) && Number.isFinite(topMm), `layers from ${topMm} to ${floorMm} mm`);
   const { passes, cutter } = setup;
   const height = (count: number) => steps.zeroMm + count * steps.stepMm;
   // In whole steps, so that a depth of exactly 2 mm is never 2.001 mm after rounding.

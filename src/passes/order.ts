@@ -22,10 +22,10 @@ export function orderCells(cells: readonly Cell[], cost: Cost): Way[] {
 function remember(cost: Cost): Cost {
   const known = new Map<Way | null, Map<Way, number>>();
   return (from, to) => {
-    let row = known.get(from);
-    if (row === undefined) known.set(from, (row = new Map()));
-    let seconds = row.get(to);
-    if (seconds === undefined) row.set(to, (seconds = cost(from, to)));
+    const row = known.get(from) ?? new Map<Way, number>();
+    known.set(from, row);
+    const seconds = row.get(to) ?? cost(from, to);
+    row.set(to, seconds);
     return seconds;
   };
 }
@@ -108,8 +108,7 @@ function withCellsMoved(order: Placed[], cost: Cost): Way[] {
       let bestAt = -1;
       let bestWay = placed.way;
       for (let at = 0; at <= rest.length; at++) {
-        const opened =
-          at === rest.length ? 0 : cost(at === 0 ? null : rest[at - 1].way, rest[at].way);
+        const opened = at === rest.length ? 0 : cost(at === 0 ? null : rest[at - 1].way, rest[at].way);
         for (const way of placed.cell.ways) {
           const seconds = between(rest[at - 1], way, rest[at]) - opened;
           if (seconds < best) {

@@ -3,7 +3,7 @@
 
 import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
-import { trackTimes } from "../motion/clock.ts";
+import { straightSeconds, trackTimes } from "../motion/clock.ts";
 import { Kind, Track } from "../motion/track.ts";
 import { levelRings } from "../region/levels.ts";
 import {
@@ -27,7 +27,7 @@ import { blocks, type Edges, edgesOf, Turn, touching } from "./edges.ts";
 import { floorOf, highestOf } from "./floor.ts";
 import { type Layer, layersOf, namedHeight, type Steps } from "./layers.ts";
 import { orderCells } from "./order.ts";
-import { type Forbidden, forbiddenAt, hairs } from "./reach.ts";
+import { type Forbidden, forbiddenAt } from "./reach.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
 
@@ -51,8 +51,8 @@ const FIELD_SAMPLES_MAX = 1_500_000;
  */
 const REGION_DROP_MM = 0.02;
 const ROWS_MAX = 100_000;
-/** What stays standing beside a keep-out may reach this much farther, for the hair that layers keep off it. */
-const BESIDE_MM = 0.25;
+/** What stays standing beside a keep-out may reach this much farther, for the hair that the cutter keeps off it. */
+const BESIDE_MM = 0.1;
 /** A disc this much larger than the cutter must meet material for a way along a border to be worth going. */
 const TOUCH_MM = 0.05;
 /** Rows end this far before what is forbidden. */
@@ -113,16 +113,13 @@ export interface Levels {
 }
 
 /** Throws PlanError when the floor lies in the bed or above everything, or cannot be had. */
-export function levelsOf(
-  setup: Setup,
-  machine: Machine,
-  stocks: readonly Stock[],
-  units: Units,
-): Levels {
+export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[], units: Units): Levels {
   const highest = highestOf(stocks);
   const zero = { x: setup.zero.xMm, y: setup.zero.yMm, z: setup.zero.z === "bed" ? 0 : highest };
   const steps: Steps = { zeroMm: zero.z, stepMm: STEP_MM[units] };
-  const floorMm = namedHeight(floorOf(setup, machine, stocks), steps);
+  // A share is to be reached, so its floor may lie lower, not higher.
+  const which = setup.target.kind === "cleanUp" ? "below" : "nearest";
+  const floorMm = namedHeight(floorOf(setup, machine, stocks), steps, which);
   const length = (mm: number) => formatLength(mm, units);
   if (!(floorMm > 0))
     throw new PlanError(
@@ -218,7 +215,6 @@ function layerTasks(
   topMm: number,
   turn: Turn,
 ): LayerTask[] {
-  const { hairMm, breathMm } = hairs(layers.length);
   let standing = EMPTY;
   let before: Forbidden | null = null;
   return layers.map((layer, index) => {
@@ -227,7 +223,7 @@ function layerTasks(
     const noseMm = layer.zMm + (machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY);
     if (before !== null && before.core.paths.length > 0 && topMm > noseMm)
       standing = union(standing, intersection(before.core, materialAbove(faces, noseMm)));
-    const forbidden = forbiddenAt(setup, machine.nose, layer.zMm, standing, hairMm(index), breathMm);
+    const forbidden = forbiddenAt(setup, machine.nose, layer.zMm, standing, before?.border);
     before = forbidden;
     return layerTask(setup, layer, index, material, forbidden, turn);
   });
@@ -281,9 +277,7 @@ function layerTask(
   const groupings = [cellsOf(plain, borders)];
   // Where the material lies in several parts, or rows have gaps, rows that run on through the gaps may
   // be quicker than lifting: both are made, and the clock chooses.
-  const gaps = plain.some((stretches) =>
-    stretches.some((s, k) => k > 0 && stretches[k - 1].row === s.row),
-  );
+  const gaps = plain.some((stretches) => stretches.some((s, k) => k > 0 && stretches[k - 1].row === s.row));
   if (gaps) groupings.push(cellsOf(lay(separate, 3 * diameter), borders));
   if (separate.length > 1) {
     groupings.push(cellsOf(lay([rowField], diameter / 4), borders));
@@ -322,14 +316,22 @@ function outOfTheWay(stretch: Stretch, core: Edges): Stretch[] {
 
 // Motion -----------------------------------------------------------------------------------
 
+/** A grouping whose time is estimated to be within this of the least is run, and the clock chooses. */
+const CLOSE_SHARE = 1.02;
+
 /** Tries the layer's groupings, appends the quickest to the track and returns where it ends. */
 function quickestRun(ground: Ground, task: LayerTask, from: Place | null, track: Track): Place | null {
-  let best: { seconds: number; track: Track; place: Place; rows: number } | null = null;
   const cost = (before: Way | null, to: Way) => linkSeconds(ground, task.here, before ?? from, to);
-  for (const cells of task.groupings) {
+  const orders = task.groupings.map((cells) => {
+    const ways = orderCells(cells, cost);
+    return { ways, seconds: estimate(ground, task.here, ways, cost) };
+  });
+  const least = Math.min(...orders.map(({ seconds }) => seconds));
+  let best: { seconds: number; track: Track; place: Place; rows: number } | null = null;
+  for (const { ways, seconds: estimated } of orders) {
+    if (estimated > CLOSE_SHARE * least) continue;
     const attempt = new Track(256);
     if (from !== null) startAt(ground, from, attempt);
-    const ways = orderCells(cells, cost);
     const place = runLayer(ground, task.here, ways, from, attempt);
     const seconds = trackTimes(attempt, ground.machine).total;
     if (best === null || seconds < best.seconds) {
@@ -341,6 +343,30 @@ function quickestRun(ground: Ground, task: LayerTask, from: Place | null, track:
   append(track, best.track, from === null ? 0 : 1);
   task.rows = best.rows;
   return best.place;
+}
+
+/** About how long it takes to run through the ways, corners not counted. */
+function estimate(
+  { machine, turn }: Ground,
+  { layer }: LayerGround,
+  ways: readonly Way[],
+  cost: (before: Way | null, to: Way) => number,
+): number {
+  let seconds = 0;
+  let before: Way | null = null;
+  for (const way of ways) {
+    seconds += cost(before, way);
+    before = way;
+    let u = way.startU;
+    let v = way.startV;
+    for (const { points } of way.cuts())
+      for (let k = 0; k < points.length; k += 2) {
+        const [dx, dy] = [turn.x(points[k] - u, points[k + 1] - v), turn.y(points[k] - u, points[k + 1] - v)];
+        seconds += straightSeconds(dx, dy, 0, layer.feedMmPerMin, machine);
+        [u, v] = [points[k], points[k + 1]];
+      }
+  }
+  return seconds;
 }
 
 /** A first entry that says where the cutter is, so that an attempt can be timed by itself. */
@@ -364,13 +390,7 @@ function end({ highestMm, setup, zero }: Ground, track: Track): void {
   track.layer[index] = track.layer[last];
 }
 
-function obstaclesOf(
-  setup: Setup,
-  machine: Machine,
-  topMm: number,
-  floorMm: number,
-  turn: Turn,
-): Obstacle[] {
+function obstaclesOf(setup: Setup, machine: Machine, topMm: number, floorMm: number, turn: Turn): Obstacle[] {
   const radius = setup.cutter.diameterMm / 2;
   const { sideMm } = setup.clear;
   return setup.keepOuts.map(({ outline, heightMm }) => {

@@ -21,30 +21,23 @@ export interface Forbidden {
   readonly band: Region;
 }
 
-/**
- * How far off the border stays from what is forbidden: at first, and at most. Each layer stays a little
- * farther off than the one above it, so that it never touches wood which that one could not reach.
- */
-const HAIR_MM = { first: 0.06, last: 0.2 };
-
-/** The border's distance on each of `layers` layers, and how far inside it the core lies. */
-export function hairs(layers: number): { hairMm: (layer: number) => number; breathMm: number } {
-  // Not under two micrometres, which is what regions can tell apart.
-  const step = Math.max(0.002, Math.min(0.01, (HAIR_MM.last - HAIR_MM.first) / Math.max(1, layers)));
-  return { hairMm: (layer) => HAIR_MM.first + layer * step, breathMm: step / 2 };
-}
+/** How far the border stays outside what is forbidden, so that neither rounding nor chords enter it. */
+const HAIR_MM = 0.06;
+/** How far the core lies inside the border: as little as regions can tell apart. */
+const BREATH_MM = 0.002;
 
 /**
  * What is forbidden with the cutting edge at `zMm`. A keep-out lower than the edge does not block it, nor
  * the spindle nose when it is lower than that. `standing` is wood left standing high enough for the nose.
+ * `above` is what was forbidden on the layer above, of which nothing is given up: the cutter never goes
+ * where that layer could not, so it meets no wood which that one had to leave.
  */
 export function forbiddenAt(
   setup: Setup,
   nose: Machine["nose"],
   zMm: number,
   standing: Region,
-  hairMm: number = HAIR_MM.last,
-  breathMm = 0.005,
+  above: Region = EMPTY,
 ): Forbidden {
   const radius = setup.cutter.diameterMm / 2;
   const obstacles: Obstacle[] = [];
@@ -60,12 +53,12 @@ export function forbiddenAt(
   if (obstacles.length === 0) return { obstacles, core: EMPTY, border: EMPTY, band: EMPTY };
   const around = (extraMm: number) =>
     union(...obstacles.map(({ region, distanceMm }) => grown(region, distanceMm + extraMm)));
-  const border = around(hairMm);
+  const border = union(around(HAIR_MM), above);
   // The band is a little narrower than the disc on the border reaches, so that rows overlap it.
   return {
     obstacles,
     border,
-    core: shrunk(border, breathMm),
+    core: shrunk(border, BREATH_MM),
     band: around(radius - Math.min(0.1, 0.01 * radius)),
   };
 }

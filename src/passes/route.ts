@@ -30,7 +30,12 @@ export interface Ground {
   readonly highestMm: number;
   readonly obstacles: readonly Obstacle[];
   /** The centre of the cutter stays inside this box of the frame. */
-  readonly window: { readonly minX: number; readonly minY: number; readonly maxX: number; readonly maxY: number };
+  readonly window: {
+    readonly minX: number;
+    readonly minY: number;
+    readonly maxX: number;
+    readonly maxY: number;
+  };
 }
 
 /** A keep-out, or material beside one that stays standing, as far as it matters to a lift. */
@@ -244,8 +249,7 @@ class Router {
     const [u, v] = points;
     const air: (Entry & { away: number })[] = [];
     // Straight behind the cut first, so that of equal ways the one without a corner is taken.
-    const back =
-      points.length > 2 ? Math.atan2(v - points[3], u - points[2]) : Math.PI;
+    const back = points.length > 2 ? Math.atan2(v - points[3], u - points[2]) : Math.PI;
     for (let k = 0; k < DIRECTIONS; k++) {
       const angle = back + (2 * Math.PI * k) / DIRECTIONS;
       const away = this.airAlong(u, v, Math.cos(angle), Math.sin(angle));
@@ -314,7 +318,11 @@ class Router {
           `${formatLength(topMm - zMm, units)} deep; ${advice}`,
       );
     }
-    this.overTo(u, v, Math.max(this.liftHeight(this.place?.u ?? u, this.place?.v ?? v, u, v), this.place?.z ?? 0));
+    this.overTo(
+      u,
+      v,
+      Math.max(this.liftHeight(this.place?.u ?? u, this.place?.v ?? v, u, v), this.place?.z ?? 0),
+    );
     this.feedTo(u, v, topMm, -1);
     this.toAndFro(run, (topMm - zMm) / Math.tan(RAMP_SHARE * ramp));
     return this.run(cuts);

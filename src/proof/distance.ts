@@ -39,14 +39,7 @@ function segmentDistance(
   );
 }
 
-function pointDistanceSquared(
-  x: number,
-  y: number,
-  ax: number,
-  ay: number,
-  bx: number,
-  by: number,
-): number {
+function pointDistanceSquared(x: number, y: number, ax: number, ay: number, bx: number, by: number): number {
   const dx = bx - ax;
   const dy = by - ay;
   const length = dx * dx + dy * dy;

@@ -50,8 +50,9 @@ export interface ProvenPiece {
   readonly removedMm3: number;
   /** The highest place that is left, under keep-outs too. */
   readonly highestLeftMm: number;
+  readonly grid: Grid;
   /** Where the cutting edge has been, earlier setups included; for the next setup's stock. */
-  readonly cut: HeightField;
+  readonly cut: () => HeightField;
 }
 
 export interface Proven {
@@ -80,6 +81,8 @@ const CELLS_MAX = 24_000_000;
 const FINDINGS_MAX = 100;
 /** What rounding of coordinates and of single-precision heights may amount to. */
 const ROUNDING_MM = 0.005;
+/** What single precision may take from a height or add to it. */
+const SINGLE_MM = 2e-5;
 /** Clearances beside and above are kept to this. */
 const CLEARANCE_MM = 0.02;
 /** Wood up to this above the floor counts as cut down to it. */
@@ -127,12 +130,12 @@ interface Part {
   readonly col: number;
   readonly row: number;
   readonly inside: Uint8Array;
+  /** Heights before anything is cut, margin included. */
+  readonly before: Float32Array;
 }
 
 interface Bench {
   readonly map: ZMap;
-  /** The map before anything was cut. */
-  readonly before: Float32Array;
   readonly parts: readonly Part[];
   readonly highest: number;
 }
@@ -149,16 +152,16 @@ function layOut({ stocks, marginMm }: ProofTask): Bench {
     const col = Math.round((own.x0 - grid.x0) / pitchMm);
     const row = Math.round((own.y0 - grid.y0) / pitchMm);
     const inside = insideMask([outline], own);
-    const heights = stockHeights(stock, marginMm, own);
+    const before = stockHeights(stock, marginMm, own);
     for (let j = 0, k = 0; j < own.rows; j++)
       for (let i = 0, at = (row + j) * grid.cols + col; i < own.cols; i++, k++, at++)
         if (inside[k] === 1) {
-          z[at] = heights[k];
-          if (heights[k] > highest) highest = heights[k];
+          z[at] = before[k];
+          if (before[k] > highest) highest = before[k];
         }
-    return { stock, grid: own, col, row, inside };
+    return { stock, grid: own, col, row, inside, before };
   });
-  return { map: new ZMap(grid, z), before: z.slice(), parts, highest };
+  return { map: new ZMap(grid, z), parts, highest };
 }
 
 /** A grid over the box whose samples lie at the middles of cells that every setup shares. */
@@ -271,7 +274,10 @@ class Run {
     const met = this.map.look(this.x, this.y, this.z, x, y, z, this.radius);
     const { bite, highest } = met;
     if (bite > ROUNDING_MM) {
-      this.report("rapid-hit", `rapid through material: ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`);
+      this.report(
+        "rapid-hit",
+        `rapid through material: ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`,
+      );
     } else if (moves) {
       const low = Math.min(z, this.z);
       const over = Math.max(highest, this.keepOutsUnder(x, y));
@@ -330,7 +336,9 @@ class Run {
       this.report(
         "plunge",
         `down into material at ${degrees.toFixed(1)} degrees, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}; ` +
-          (this.task.setup.passes.rampRad === null ? "the setup allows no ramp" : "steeper than the ramp allowed"),
+          (this.task.setup.passes.rampRad === null
+            ? "the setup allows no ramp"
+            : "steeper than the ramp allowed"),
       );
     }
   }
@@ -375,7 +383,10 @@ class Run {
     const { depthMm } = this.task.setup.passes;
     this.deepest = Math.max(this.deepest, this.moveBite);
     if (this.moveBite > depthMm + ROUNDING_MM)
-      this.report("bite", `takes ${this.length(this.moveBite)} at once; the setup allows ${this.length(depthMm)}`);
+      this.report(
+        "bite",
+        `takes ${this.length(this.moveBite)} at once; the setup allows ${this.length(depthMm)}`,
+      );
     if (this.speed < 0) this.report("spindle-backwards", "cuts with the spindle turning backwards (M4)");
     else if (!(this.speed > 0)) this.report("spindle-off", "cuts with the spindle standing still");
   }
@@ -394,7 +405,10 @@ class Run {
       const [az, bz] = [this.z + nose.aboveMm, z + nose.aboveMm];
       const { bite } = this.map.look(this.x, this.y, az, x, y, bz, nose.diameterMm / 2);
       if (bite > ROUNDING_MM)
-        this.report("nose", `the spindle nose runs into material, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`);
+        this.report(
+          "nose",
+          `the spindle nose runs into material, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`,
+        );
     }
   }
 
@@ -423,7 +437,8 @@ class Run {
   private keepOutsUnder(x: number, y: number): number {
     let highest = 0;
     for (const { outline, heightMm } of this.task.setup.keepOuts)
-      if (heightMm > highest && distanceToRing(outline, this.x, this.y, x, y) < this.radius) highest = heightMm;
+      if (heightMm > highest && distanceToRing(outline, this.x, this.y, x, y) < this.radius)
+        highest = heightMm;
     return highest;
   }
 
@@ -449,15 +464,14 @@ function lowestZ(track: Track): number {
 // What is left -----------------------------------------------------------------------------
 
 function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenPiece {
-  const { stock, grid, inside } = part;
+  const { stock, grid, inside, before } = part;
   const { floorMm } = task;
-  const { map, before } = bench;
+  const { map } = bench;
   // A stock that nobody has cut yet stands its margin above what was measured, everywhere.
   const measured = stock.cut === null ? null : stockHeights(stock, 0, grid);
   const { marginMm } = task;
   const blocked = outOfReach(task, stock, bench);
   const shaded = blocked.paths.length > 0 ? insideMask(rings(blocked), grid) : null;
-  const cut = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
   let [cells, cleaned, shadedCells, low, standing] = [0, 0, 0, 0, 0];
   let [lowest, highest, removed] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY, 0];
   let highestLeft = Number.NEGATIVE_INFINITY;
@@ -468,17 +482,17 @@ function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenP
       if (inside[k] === 0) continue;
       cells++;
       const after = map.z[at];
-      if (after < before[at]) cut[k] = after;
-      const found = measured === null ? before[at] - marginMm : measured[k];
-      const left = after < found ? after : found;
+      const found = measured === null ? before[k] - marginMm : measured[k];
+      const left = Math.min(after, found);
       removed += found - left;
       if (left > highestLeft) highestLeft = left;
-      if (found > floorMm && left <= floorMm + ROUNDING_MM) cleaned++;
+      const above = found > floorMm + SINGLE_MM;
+      if (above && after < before[k] && left <= floorMm + ROUNDING_MM) cleaned++;
       if (shaded !== null && shaded[k] === 1) {
         shadedCells++;
         continue;
       }
-      if (found <= floorMm) low++;
+      if (!above) low++;
       if (left < lowest) lowest = left;
       if (left > highest) highest = left;
       if (after > floorMm + LEFT_MM) {
@@ -492,7 +506,7 @@ function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenP
     const place = run.placeOf(grid.x0 + worst.col * grid.pitchMm, grid.y0 + worst.row * grid.pitchMm);
     run.report(
       "left-standing",
-      `piece "${stock.piece.id}": ${(standing * cellArea / 100).toFixed(0)} cm2 within reach may stand above the floor, ` +
+      `piece "${stock.piece.id}": ${((standing * cellArea) / 100).toFixed(0)} cm2 within reach may stand above the floor, ` +
         `up to ${run.length(worst.over)} at ${place}`,
       0,
     );
@@ -506,8 +520,18 @@ function pieceLeft(part: Part, bench: Bench, task: ProofTask, run: Run): ProvenP
     highestMm: highest,
     removedMm3: removed * cellArea,
     highestLeftMm: highestLeft,
-    cut: { ...grid, z: withEarlier(cut, stock.cut, grid) },
+    grid,
+    cut: () => ({ ...grid, z: withEarlier(cutBelow(part, map), stock.cut, grid) }),
   };
+}
+
+/** The cutting edge's height wherever it has taken something of the part, +Infinity elsewhere. */
+function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): Float32Array {
+  const cut = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
+  for (let j = 0, k = 0; j < grid.rows; j++)
+    for (let i = 0, at = (row + j) * map.grid.cols + col; i < grid.cols; i++, k++, at++)
+      if (inside[k] === 1 && map.z[at] < before[k]) cut[k] = map.z[at];
+  return cut;
 }
 
 /** What of a piece no disc can reach at the floor. */
@@ -539,9 +563,9 @@ function withEarlier(cut: Float32Array, earlier: HeightField | null, grid: Grid)
 function checkFaces(pieces: readonly ProvenPiece[], { setup }: ProofTask, run: Run): void {
   const { target } = setup;
   if (target.kind !== "cleanUp") return;
-  for (const { id, cleanUp, cut } of pieces) {
+  for (const { id, cleanUp, grid } of pieces) {
     // Cells are counted whole, so a share is known to about half a cell all around what is cut.
-    const slack = 0.002 + (cut.cols + cut.rows) / (cut.cols * cut.rows);
+    const slack = 0.002 + (grid.cols + grid.rows) / (grid.cols * grid.rows);
     if (cleanUp < target.share - slack)
       run.report(
         "clean-up",
@@ -563,7 +587,11 @@ function checkTravel(track: Track, { machine }: ProofTask, run: Run): number {
     }
     if (high - low <= travelMm + ROUNDING_MM || !(high > low)) return;
     axes++;
-    run.report("travel", `needs ${run.length(high - low)} in ${name}; the machine has ${run.length(travelMm)}`, 0);
+    run.report(
+      "travel",
+      `needs ${run.length(high - low)} in ${name}; the machine has ${run.length(travelMm)}`,
+      0,
+    );
   };
   check("X", track.x, machine.travelMm.x);
   check("Y", track.y, machine.travelMm.y);

@@ -83,15 +83,7 @@ export class ZMap {
   }
 
   /** As `cutLevel`, on a way that goes from height `az` to `bz`; over each cell the edge's lowest counts. */
-  cutSlope(
-    ax: number,
-    ay: number,
-    az: number,
-    bx: number,
-    by: number,
-    bz: number,
-    radiusMm: number,
-  ): Met {
+  cutSlope(ax: number, ay: number, az: number, bx: number, by: number, bz: number, radiusMm: number): Met {
     return this.slope(ax, ay, az, bx, by, bz, radiusMm, true);
   }
 
@@ -163,14 +155,7 @@ export class ZMap {
   private spanTo = -1;
 
   /** Finds the cells at height y of the plan within `radius` of the segment from a to b. */
-  private capsuleSpan(
-    ax: number,
-    ay: number,
-    bx: number,
-    by: number,
-    radius: number,
-    y: number,
-  ): boolean {
+  private capsuleSpan(ax: number, ay: number, bx: number, by: number, radius: number, y: number): boolean {
     let low = Number.POSITIVE_INFINITY;
     let high = Number.NEGATIVE_INFINITY;
     const offA = y - ay;

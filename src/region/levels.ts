@@ -78,21 +78,51 @@ function joinCrossings(next: Map<number, number>, cell: number, at: number, cols
   const west = 2 * at + 1;
   const east = 2 * (at + 1) + 1;
   switch (cell) {
-    case 1: next.set(south, west); break;
-    case 2: next.set(east, south); break;
-    case 3: next.set(east, west); break;
-    case 4: next.set(north, east); break;
-    case 6: next.set(north, south); break;
-    case 7: next.set(north, west); break;
-    case 8: next.set(west, north); break;
-    case 9: next.set(south, north); break;
-    case 11: next.set(east, north); break;
-    case 12: next.set(west, east); break;
-    case 13: next.set(south, east); break;
-    case 14: next.set(west, south); break;
+    case 1:
+      next.set(south, west);
+      break;
+    case 2:
+      next.set(east, south);
+      break;
+    case 3:
+      next.set(east, west);
+      break;
+    case 4:
+      next.set(north, east);
+      break;
+    case 6:
+      next.set(north, south);
+      break;
+    case 7:
+      next.set(north, west);
+      break;
+    case 8:
+      next.set(west, north);
+      break;
+    case 9:
+      next.set(south, north);
+      break;
+    case 11:
+      next.set(east, north);
+      break;
+    case 12:
+      next.set(west, east);
+      break;
+    case 13:
+      next.set(south, east);
+      break;
+    case 14:
+      next.set(west, south);
+      break;
     // Two high corners across from each other are joined: nothing that may stand is left out.
-    case 5: next.set(south, east); next.set(north, west); break;
-    case 10: next.set(east, north); next.set(west, south); break;
+    case 5:
+      next.set(south, east);
+      next.set(north, west);
+      break;
+    case 10:
+      next.set(east, north);
+      next.set(west, south);
+      break;
   }
 }
 

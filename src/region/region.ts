@@ -59,7 +59,7 @@ export function grown(region: Region, distanceMm: number): Region {
   return { paths: paths.filter(isMore) };
 }
 
-/** What of the region lies at least `distanceMm` (> 0) inside it; at most 25 um too little. */
+/** What of the region lies at least `distanceMm` (> 0) inside it, good to 15 um. */
 export function shrunk(region: Region, distanceMm: number): Region {
   assert(distanceMm > 0, `shrunk by ${distanceMm} mm`);
   const offset = new ClipperLib.ClipperOffset(2, CHORD_UM / 2.25);
@@ -113,8 +113,7 @@ function combine(clip: number, subject: Paths, other: Paths, fill: Fill): Region
 
 function execute(clip: number, subject: Paths, other: Paths, fill: Fill, into: Paths | PolyNode): void {
   const clipper = new ClipperLib.Clipper();
-  const type =
-    fill === "nonzero" ? ClipperLib.PolyFillType.pftNonZero : ClipperLib.PolyFillType.pftEvenOdd;
+  const type = fill === "nonzero" ? ClipperLib.PolyFillType.pftNonZero : ClipperLib.PolyFillType.pftEvenOdd;
   clipper.AddPaths(subject, ClipperLib.PolyType.ptSubject, true);
   if (other.length > 0) clipper.AddPaths(other, ClipperLib.PolyType.ptClip, true);
   clipper.Execute(clip, into, type, ClipperLib.PolyFillType.pftNonZero);

@@ -110,6 +110,7 @@ export class ProgramReader {
       this.feedString(piece);
       return;
     }
+    if (this.done) return;
     let from = 0;
     if (this.skipLf && piece.length > 0) {
       this.skipLf = false;
@@ -178,14 +179,22 @@ export class ProgramReader {
   }
 
   private carryByte(byte: number): void {
-    if (this.carried < this.carry.length - 1) this.carry[this.carried++] = byte;
+    if (this.carried < this.carry.length) this.carry[this.carried++] = byte;
   }
 
   private readCarried(): void {
-    this.carry[this.carried] = LF;
-    const length = this.carried + 1;
+    // A full carry is a line that is much too long and not all there: nothing else is to be said of it.
+    const length = this.carried < this.carry.length ? this.carried : 0;
+    const isWhole = length > 0;
     this.carried = 0;
-    this.readLines(this.carry, 0, length);
+    this.carry[length] = LF;
+    if (isWhole || this.controller.ended) {
+      this.readLines(this.carry, 0, length + 1);
+    } else {
+      this.anyLine = true;
+      this.findings.line++;
+      this.failTooLong();
+    }
   }
 
   /** Reads whole lines: the byte before `to` ends one. */
@@ -472,6 +481,11 @@ export class ProgramReader {
 
   private isOnlyPercent(start: number): boolean {
     return /^[ \t]*%[ \t]*$/.test(this.textOf(start, this.endOfLine(start)));
+  }
+
+  private failTooLong(): void {
+    const text = `The line has more than the ${LINE_MAX} characters that are allowed.`;
+    this.findings.error("line-too-long", LINE_MAX + 1, text);
   }
 
   private fail(code: FindingCode, p: number, text: string): typeof FAILED {

@@ -42,10 +42,11 @@ const UNKNOWN = -0x80000000;
 /**
  * Prints a track, with a safe start before it and a safe end after it, and sets `track.line` of every entry.
  * A move that comes to nothing after rounding is left out and gets the line of what was written before it.
- * An arc flatter than half a last decimal is written as a straight line.
+ * An arc flatter than half a last decimal is written as a straight line. The text goes into `buffer` when that is
+ * long enough, else into a new one.
  */
-export function writeProgram(track: Track, options: ProgramOptions): WrittenProgram {
-  const out = new ProgramPrinter(options, track.count);
+export function writeProgram(track: Track, options: ProgramOptions, buffer?: Uint8Array): WrittenProgram {
+  const out = new ProgramPrinter(options, buffer ?? new Uint8Array(24 * track.count + 4096));
   out.startBlock();
   const notes = options.style.comments ? (options.notes ?? []) : [];
   let note = 0;
@@ -143,12 +144,14 @@ class ProgramPrinter {
   private motion = -1;
   private offset: number;
   private stopped = false;
+  private readonly lineNumbers: boolean;
 
-  constructor(options: ProgramOptions, entries: number) {
+  constructor(options: ProgramOptions, bytes: Uint8Array) {
     this.options = options;
     this.places = options.units === "mm" ? 3 : 4;
     this.scale = options.units === "mm" ? 1000 : 10_000 / 25.4;
-    this.bytes = new Uint8Array(24 * entries + 4096);
+    this.bytes = bytes;
+    this.lineNumbers = options.style.lineNumbers;
     this.offset = options.style.workOffset;
   }
 
@@ -321,12 +324,12 @@ class ProgramPrinter {
   /** Makes room for a line and prints its number; the buffer may be another one afterwards. */
   private openLine(): Uint8Array {
     if (this.length + LINE_MAX + 1 > this.bytes.length) {
-      const grown = new Uint8Array(2 * this.bytes.length);
+      const grown = new Uint8Array(2 * this.bytes.length + 4096);
       grown.set(this.bytes);
       this.bytes = grown;
     }
     this.lines++;
-    if (this.options.style.lineNumbers) {
+    if (this.lineNumbers) {
       const word = `N${((this.lines - 1) % 99_999) + 1} `;
       for (let k = 0; k < word.length; k++) this.bytes[this.length++] = word.charCodeAt(k);
     }
@@ -350,9 +353,16 @@ function trimmed(value: number, places: number): string {
   return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
 }
 
-/** The three ASCII digits of 0 to 999, one after another: a division less per digit. */
+/** Three ASCII digits of 0 to 999 each. */
 const DIGITS = new Uint8Array(3000);
-for (let k = 0; k < 3000; k++) DIGITS[k] = 0x30 + (Math.floor(k / 3 / 10 ** (2 - (k % 3))) % 10);
+/** The same without leading zeros, and in a fourth byte how many there are: no branch the processor must guess. */
+const SHORT = new Uint8Array(4000);
+for (let n = 0; n < 1000; n++) {
+  const digits = String(n);
+  for (let k = 0; k < 3; k++) DIGITS[3 * n + k] = digits.padStart(3, "0").charCodeAt(k);
+  for (let k = 0; k < digits.length; k++) SHORT[4 * n + k] = digits.charCodeAt(k);
+  SHORT[4 * n + 3] = digits.length;
+}
 
 /** Writes `X-12.345 ` from an integer of the last decimal; returns where the next word starts. */
 function putWord(bytes: Uint8Array, start: number, letter: number, scaled: number, places: number): number {
@@ -393,13 +403,13 @@ function putWhole(bytes: Uint8Array, start: number, whole: number): number {
   return putUpToThree(bytes, at, whole);
 }
 
-function putUpToThree(bytes: Uint8Array, start: number, n: number): number {
-  let at = start;
-  const digit = 3 * n;
-  if (n >= 100) bytes[at++] = DIGITS[digit];
-  if (n >= 10) bytes[at++] = DIGITS[digit + 1];
-  bytes[at++] = DIGITS[digit + 2];
-  return at;
+/** Writes past its end what the next bytes overwrite. */
+function putUpToThree(bytes: Uint8Array, at: number, n: number): number {
+  const digit = 4 * n;
+  bytes[at] = SHORT[digit];
+  bytes[at + 1] = SHORT[digit + 1];
+  bytes[at + 2] = SHORT[digit + 2];
+  return at + SHORT[digit + 3];
 }
 
 function putThree(bytes: Uint8Array, at: number, n: number): number {

@@ -58,12 +58,11 @@ export function pitchFor(box: Box, wantedMm: number, samplesMax: number): number
 
 /**
  * Calls `visit(row, fromX, toX)` for every stretch of a grid row that lies inside the rings
- * (even-odd, so a ring inside another is a hole). `rowOffset` moves the line within its row.
+ * (even-odd, so a ring inside another is a hole).
  */
 export function visitSpans(
   rings: readonly Ring[],
   grid: Grid,
-  rowOffset: number,
   visit: (row: number, fromX: number, toX: number) => void,
 ): void {
   const crossings: number[][] = Array.from({ length: grid.rows }, () => []);
@@ -73,13 +72,13 @@ export function visitSpans(
         ring[p + 1] < ring[k + 1]
           ? [ring[p], ring[p + 1], ring[k], ring[k + 1]]
           : [ring[k], ring[k + 1], ring[p], ring[p + 1]];
-      if (ay === by) continue;
-      // A crossing counts from the lower end up to, but without, the upper end.
-      const from = Math.max(0, Math.ceil((ay - grid.y0) / grid.pitchMm - rowOffset));
+      // A crossing counts from the lower end up to, but without, the upper end; only the row's own y decides
+      // that, or rounding would let one of two edges at a corner go and with it the whole row.
+      const from = Math.max(0, Math.floor((ay - grid.y0) / grid.pitchMm) - 1);
       for (let row = from; row < grid.rows; row++) {
-        const y = grid.y0 + (row + rowOffset) * grid.pitchMm;
+        const y = grid.y0 + row * grid.pitchMm;
         if (y >= by) break;
-        crossings[row].push(ax + ((bx - ax) * (y - ay)) / (by - ay));
+        if (y >= ay) crossings[row].push(ax + ((bx - ax) * (y - ay)) / (by - ay));
       }
     }
   }
@@ -92,7 +91,7 @@ export function visitSpans(
 /** 1 for every sample that lies inside the rings, else 0. */
 export function insideMask(rings: readonly Ring[], grid: Grid): Uint8Array {
   const mask = new Uint8Array(grid.cols * grid.rows);
-  visitSpans(rings, grid, 0, (row, fromX, toX) => {
+  visitSpans(rings, grid, (row, fromX, toX) => {
     const from = Math.max(0, Math.ceil((fromX - grid.x0) / grid.pitchMm));
     const to = Math.min(grid.cols - 1, Math.floor((toX - grid.x0) / grid.pitchMm));
     if (to >= from) mask.fill(1, row * grid.cols + from, row * grid.cols + to + 1);
@@ -100,21 +99,72 @@ export function insideMask(rings: readonly Ring[], grid: Grid): Uint8Array {
   return mask;
 }
 
-/** Share of each sample's cell (the square around it) that lies inside the rings; good to about 1/100 of a cell. */
+/**
+ * Share of each sample's cell (the square around it) that lies inside the rings: outlines counter-clockwise,
+ * holes clockwise. Exact: every edge adds what lies at its right, which all edges together leave only inside.
+ */
 export function insideShares(rings: readonly Ring[], grid: Grid): Float32Array {
-  const lines = 8;
-  const shares = new Float32Array(grid.cols * grid.rows);
-  for (let line = 0; line < lines; line++) {
-    visitSpans(rings, grid, (line + 0.5) / lines - 0.5, (row, fromX, toX) => {
-      // In cells, so that cell c reaches from c to c + 1.
-      const from = Math.max(0, (fromX - grid.x0) / grid.pitchMm + 0.5);
-      const to = Math.min(grid.cols, (toX - grid.x0) / grid.pitchMm + 0.5);
-      for (let col = Math.floor(from); col < to; col++) {
-        shares[row * grid.cols + col] += (Math.min(to, col + 1) - Math.max(from, col)) / lines;
-      }
-    });
-  }
+  const { cols, rows, pitchMm } = grid;
+  // Per cell: what an edge in it adds to the cell itself, and to all cells at its right.
+  const own = new Float64Array(cols * rows);
+  const beyond = new Float64Array(cols * rows);
+  for (const ring of rings)
+    for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
+      // In cells, so that cell (col, row) reaches from col to col + 1 and from row to row + 1.
+      const ax = (ring[p] - grid.x0) / pitchMm + 0.5;
+      const ay = (ring[p + 1] - grid.y0) / pitchMm + 0.5;
+      const bx = (ring[k] - grid.x0) / pitchMm + 0.5;
+      const by = (ring[k + 1] - grid.y0) / pitchMm + 0.5;
+      if (ay !== by) addEdge(ax, ay, bx, by, cols, rows, own, beyond);
+    }
+  const shares = new Float32Array(cols * rows);
+  for (let row = 0, at = 0; row < rows; row++)
+    for (let col = 0, sum = 0; col < cols; col++, at++) {
+      shares[at] = Math.max(0, Math.min(1, sum + own[at]));
+      sum += beyond[at];
+    }
   return shares;
+}
+
+/** Adds the area at the right of one edge, negative for an edge that goes up, cell by cell. */
+function addEdge(
+  ax: number,
+  ay: number,
+  bx: number,
+  by: number,
+  cols: number,
+  rows: number,
+  own: Float64Array,
+  beyond: Float64Array,
+): void {
+  const sign = by > ay ? -1 : 1;
+  const [lx, ly, hx, hy] = by > ay ? [ax, ay, bx, by] : [bx, by, ax, ay];
+  const slope = (hx - lx) / (hy - ly);
+  const last = Math.min(rows - 1, Math.ceil(hy) - 1);
+  for (let row = Math.max(0, Math.floor(ly)); row <= last; row++) {
+    const from = Math.max(ly, row);
+    const to = Math.min(hy, row + 1);
+    if (to <= from) continue;
+    const [x0, x1] = [lx + (from - ly) * slope, lx + (to - ly) * slope];
+    const [left, right] = x0 < x1 ? [x0, x1] : [x1, x0];
+    // The strip's height is shared out over the columns that the edge passes in it.
+    const width = right - left;
+    for (let col = Math.max(0, Math.floor(left)); col < cols; col++) {
+      const enter = Math.max(left, col);
+      const leave = Math.min(right, col + 1);
+      if (leave < enter) break;
+      const height = width > 0 ? ((to - from) * (leave - enter)) / width : to - from;
+      own[row * cols + col] += sign * height * (col + 1 - (enter + leave) / 2);
+      beyond[row * cols + col] += sign * height;
+      if (width === 0) break;
+    }
+    // What the edge passes left of the grid lies at the right of it for the whole row.
+    const outside = width > 0 ? Math.max(0, Math.min(right, 0) - left) / width : left < 0 ? 1 : 0;
+    if (outside > 0) {
+      own[row * cols] += sign * (to - from) * outside;
+      beyond[row * cols] += sign * (to - from) * outside;
+    }
+  }
 }
 
 /** Whether (x, y) lies inside the ring; on its edge (within `slackMm`) counts. */

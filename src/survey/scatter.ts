@@ -3,7 +3,8 @@
 // cups, and what is left is scatter. Millimetres.
 
 import type { Readings } from "../job/job.ts";
-import { pointsOf, triangulate } from "./surface.ts";
+import { triangulate } from "./scattered.ts";
+import { pointsOf } from "./surface.ts";
 
 export interface Scatter {
   /**
@@ -37,35 +38,80 @@ export function scatterOf(readings: Readings): Scatter {
   const { neighbours, edge } = meshOf(xyz);
   const count = xyz.length / 3;
   const miss = new Float64Array(count).fill(Number.NaN);
-  const bulges: number[] = [];
+  const sags: number[] = [];
   for (let k = 0; k < count; k++) {
     // On the rim others stand on one side only: foretelling there is guessing.
     if (edge[k] === 1) continue;
-    const z = xyz[3 * k + 2];
-    const flat = foretold(xyz, k, neighbours[k], 3);
-    const around = [...new Set([...neighbours[k], ...neighbours[k].flatMap((n) => neighbours[n])])];
-    const curved = foretold(
-      xyz,
-      k,
-      around.filter((n) => n !== k),
-      6,
-    );
-    miss[k] = z - (curved ?? flat ?? Number.NaN);
-    // Left out, a reading leaves a gap twice as wide as there is between readings, and a bulge four times as high.
-    if (flat !== null && curved !== null) bulges.push(Math.max(0, curved - flat) / 4);
+    const fit = fitAround(xyz, k, neighbours);
+    if (fit === null) continue;
+    miss[k] = xyz[3 * k + 2] - fit[0];
+    sags.push(Math.max(0, ...neighbours[k].map((n) => sagTowards(xyz, k, n, fit))));
   }
   const sizes = [...miss].filter((m) => Number.isFinite(m)).map(Math.abs);
   const sigmaMm = 1.4826 * quantile(sizes, 0.5);
   const bound = Math.max(SUSPECT_SIGMAS * sigmaMm, SUSPECT_MM_MIN);
-  const suspects = [];
+  const suspects = new Map<number, number>();
   for (let k = 0; k < count; k++) {
     const size = Math.abs(miss[k]);
-    // A bad reading spoils what its neighbours are foretold, so only the worst of a neighbourhood is named.
-    if (size > bound && neighbours[k].every((n) => !(Math.abs(miss[n]) > size)))
-      suspects.push({ x: xyz[3 * k], y: xyz[3 * k + 1], z: xyz[3 * k + 2], missMm: miss[k] });
+    // A bad reading spoils what those around it are foretold, so only the worst of a neighbourhood is named.
+    if (!(size > bound) || neighbours[k].some((n) => Math.abs(miss[n]) > size)) continue;
+    const culprit = spoiler(xyz, k, neighbours, edge, bound);
+    if (!suspects.has(culprit.reading)) suspects.set(culprit.reading, culprit.missMm);
   }
-  suspects.sort((a, b) => Math.abs(b.missMm) - Math.abs(a.missMm));
-  return { sigmaMm, sagMm: quantile(bulges, SAG_SHARE), suspects };
+  return {
+    sigmaMm,
+    sagMm: quantile(sags, SAG_SHARE),
+    suspects: [...suspects]
+      .map(([k, missMm]) => ({ x: xyz[3 * k], y: xyz[3 * k + 1], z: xyz[3 * k + 2], missMm }))
+      .sort((p, q) => Math.abs(q.missMm) - Math.abs(p.missMm)),
+  };
+}
+
+/** Terms of the surface around reading k, without it: a quadric where there are enough readings, else a plane. */
+function fitAround(
+  xyz: Float64Array,
+  k: number,
+  neighbours: readonly number[][],
+  without = -1,
+): Float64Array | null {
+  const near = neighbours[k].filter((n) => n !== without);
+  const around = new Set([...near, ...neighbours[k].flatMap((n) => neighbours[n])]);
+  around.delete(k);
+  around.delete(without);
+  return leastSquares(xyz, k, [...around], 6) ?? leastSquares(xyz, k, near, 3);
+}
+
+/** How far a curved surface stands above the middle of the straight line from reading k to reading n. */
+function sagTowards(xyz: Float64Array, k: number, n: number, terms: Float64Array): number {
+  if (terms.length < 6) return 0;
+  const dx = xyz[3 * n] - xyz[3 * k];
+  const dy = xyz[3 * n + 1] - xyz[3 * k + 1];
+  return -(terms[3] * dx * dx + terms[4] * dx * dy + terms[5] * dy * dy) / 4;
+}
+
+/**
+ * Who is to blame when reading k is not as foretold: k itself, or one on the rim beside it, of which nobody
+ * foretells anything, when all is well without that one.
+ */
+function spoiler(
+  xyz: Float64Array,
+  k: number,
+  neighbours: readonly number[][],
+  edge: Uint8Array,
+  bound: number,
+): { reading: number; missMm: number } {
+  const missOf = (without: number) =>
+    xyz[3 * k + 2] - (fitAround(xyz, k, neighbours, without)?.[0] ?? Number.NaN);
+  for (const n of new Set(neighbours[k].flatMap((near) => [near, ...neighbours[near]]))) {
+    if (edge[n] === 0 || !(Math.abs(missOf(n)) < bound / 2)) continue;
+    const terms = fitAround(xyz, k, neighbours, n);
+    if (terms === null) continue;
+    const [dx, dy] = [xyz[3 * n] - xyz[3 * k], xyz[3 * n + 1] - xyz[3 * k + 1]];
+    const row = [1, dx, dy, dx * dx, dx * dy, dy * dy];
+    const height = terms.reduce((sum, term, i) => sum + term * row[i], 0);
+    return { reading: n, missMm: xyz[3 * n + 2] - height };
+  }
+  return { reading: k, missMm: missOf(-1) };
 }
 
 function quantile(values: number[], share: number): number {
@@ -94,10 +140,10 @@ function meshOf(xyz: Float64Array): { neighbours: number[][]; edge: Uint8Array }
 }
 
 /**
- * Height at reading k by least squares through others, weighted by 1 / distance squared: a plane (3 terms)
- * or a quadric (6 terms). Null where the others do not determine it.
+ * Least squares around reading k through others, weighted by 1 / distance squared: height there, slopes in x
+ * and y, and with 6 terms those of x^2, xy, y^2; mm from reading k. Null where the others do not determine it.
  */
-function foretold(xyz: Float64Array, k: number, others: readonly number[], terms: 3 | 6): number | null {
+function leastSquares(xyz: Float64Array, k: number, others: readonly number[], terms: 3 | 6): Float64Array | null {
   // A quadric through barely enough readings follows their noise.
   if (others.length < (terms === 6 ? 8 : 3)) return null;
   let reach = 0;
@@ -106,32 +152,43 @@ function foretold(xyz: Float64Array, k: number, others: readonly number[], terms
   // Normal equations, one row a term, the right-hand side last; lengths in units of the reach.
   const width = terms + 1;
   const system = new Float64Array(terms * width);
+  const row = new Float64Array(6);
+  row[0] = 1;
   for (const n of others) {
     const x = (xyz[3 * n] - xyz[3 * k]) / reach;
     const y = (xyz[3 * n + 1] - xyz[3 * k + 1]) / reach;
-    const row = [1, x, y, x * x, x * y, y * y];
+    row[1] = x;
+    row[2] = y;
+    row[3] = x * x;
+    row[4] = x * y;
+    row[5] = y * y;
     const weight = 1 / (x * x + y * y);
     for (let i = 0; i < terms; i++) {
       for (let j = 0; j < terms; j++) system[i * width + j] += weight * row[i] * row[j];
       system[i * width + terms] += weight * row[i] * (xyz[3 * n + 2] - xyz[3 * k + 2]);
     }
   }
-  const height = firstUnknown(system, terms);
-  return height === null ? null : height + xyz[3 * k + 2];
+  const solution = solve(system, terms);
+  if (solution === null) return null;
+  solution[0] += xyz[3 * k + 2];
+  for (let i = 1; i < terms; i++) solution[i] /= i < 3 ? reach : reach * reach;
+  return solution;
 }
 
-/** First unknown of a symmetric positive system by elimination from the last term up; null when singular. */
-function firstUnknown(system: Float64Array, terms: number): number | null {
+/** Unknowns of a symmetric positive system, by Gauss and Jordan; null when it is singular. */
+function solve(system: Float64Array, terms: number): Float64Array | null {
   const width = terms + 1;
   const scale = system[0];
-  for (let pivot = terms - 1; pivot >= 0; pivot--) {
+  for (let pivot = 0; pivot < terms; pivot++) {
     const lead = system[pivot * width + pivot];
     if (!(lead > 1e-9 * scale)) return null;
-    for (let row = 0; row < pivot; row++) {
-      const factor = system[row * width + pivot] / lead;
-      for (let col = 0; col <= terms; col++)
+    for (let col = pivot; col <= terms; col++) system[pivot * width + col] /= lead;
+    for (let row = 0; row < terms; row++) {
+      const factor = system[row * width + pivot];
+      if (row === pivot || factor === 0) continue;
+      for (let col = pivot; col <= terms; col++)
         system[row * width + col] -= factor * system[pivot * width + col];
     }
   }
-  return system[terms] / system[0];
+  return Float64Array.from({ length: terms }, (_, row) => system[row * width + terms]);
 }

@@ -51,7 +51,7 @@ export function extremes(
     if (height > highest) highest = height;
   };
   const { z } = field;
-  visitSpans([piece.outline], field, 0, (row, fromX, toX) => {
+  visitSpans([piece.outline], field, (row, fromX, toX) => {
     const last = row * field.cols + Math.min(field.cols - 1, Math.floor((toX - field.x0) / field.pitchMm));
     const first = row * field.cols + Math.max(0, Math.ceil((fromX - field.x0) / field.pitchMm));
     for (let k = first; k <= last; k++) {
@@ -109,13 +109,24 @@ function highestPlace(piece: Piece, face: Surface): number {
 }
 
 function lowerTo(z: Float32Array, grid: Grid, cut: HeightField): void {
-  // A coarser grid must not step over a narrow strip left standing, nor draw the edge of what stands into it.
-  const reach = grid.pitchMm > cut.pitchMm + 1e-9 ? Math.ceil(grid.pitchMm / cut.pitchMm - 1e-9) : 0;
+  // Samples that coincide are taken as they are. Else nothing narrow that stands may be stepped over, nor its
+  // edge be drawn into it: the highest of all samples around counts.
+  const reach = alike(grid, cut) ? 0 : Math.ceil(grid.pitchMm / cut.pitchMm - 1e-9);
   for (let row = 0, at = 0; row < grid.rows; row++)
     for (let col = 0; col < grid.cols; col++, at++) {
       const height = cutHeight(cut, grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm, reach);
       if (height < z[at]) z[at] = height;
     }
+}
+
+/** Whether the samples of two grids lie in the same places. */
+function alike(a: Grid, b: Grid): boolean {
+  const off = (distance: number) => Math.abs(distance - Math.round(distance));
+  return (
+    Math.abs(a.pitchMm - b.pitchMm) < 1e-9 &&
+    off((a.x0 - b.x0) / b.pitchMm) < 1e-6 &&
+    off((a.y0 - b.y0) / b.pitchMm) < 1e-6
+  );
 }
 
 /** Highest cut height within `reach` samples of (x, y). */

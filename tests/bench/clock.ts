@@ -1,8 +1,12 @@
-// The clock against bare 3-D distances over the same columns, and against itself at four times the moves.
+// The clock against bare 3-D distances over the same columns, against the reader on the same moves, and against
+// itself at four times the moves.
 
 import { ClockColumns, trackTimes } from "../../src/motion/clock.ts";
 import { Kind, Track } from "../../src/motion/track.ts";
+import { readProgram } from "../../src/rs274/read.ts";
+import { writeProgram } from "../../src/rs274/write.ts";
 import { evenMachine } from "../motion/machines.ts";
+import { plainStyle } from "../rs274/style.ts";
 import { type BenchRow, medianRatio, seeded } from "./ratio.ts";
 
 export function benchClock(moves = 400_000): BenchRow[] {
@@ -11,6 +15,8 @@ export function benchClock(moves = 400_000): BenchRow[] {
   const track = wander(moves);
   const long = wander(4 * moves);
   columns.reserve(long.count);
+  const text = writeProgram(track, { units: "mm", style: plainStyle }).text;
+  const into = new Track(moves + 64);
   const total = trackTimes(track, machine, columns).total;
   return [
     {
@@ -21,6 +27,15 @@ export function benchClock(moves = 400_000): BenchRow[] {
       ),
       target: 14,
       detail: `${moves} moves, ${total.toFixed(3)} s, ${(lengthMm(track) / 1e6).toFixed(3)} km`,
+    },
+    {
+      name: "clock against the reader",
+      ratio: medianRatio(
+        () => trackTimes(track, machine, columns),
+        () => readProgram(text, into),
+      ),
+      target: 1.3,
+      detail: `${moves} moves, ${text.length} bytes`,
     },
     {
       name: "clock, four times the moves",

@@ -54,7 +54,7 @@ function row(name: string, ratio: number, target: number, detail: string): Bench
 function medianMillis(commands: readonly string[][]): number[] {
   const times = commands.map(() => [] as number[]);
   for (let spawn = 0; spawn < SPAWNS; spawn++)
-    commands.forEach((command, k) => times[k].push(millis(command)));
+    for (const [k, command] of commands.entries()) times[k].push(millis(command));
   return times.map((list) => list.sort((a, b) => a - b)[list.length >> 1]);
 }
 

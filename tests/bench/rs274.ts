@@ -1,22 +1,13 @@
 // The reader against split + regular expression + parseFloat and against a bare loop over the bytes; the writer
 // against toFixed + join and against a byte-by-byte copy of its output; each against itself at four times the size.
 
-import type { ProgramStyle } from "../../src/job/job.ts";
 import { Kind, Track } from "../../src/motion/track.ts";
 import { readProgram } from "../../src/rs274/read.ts";
 import { writeProgram } from "../../src/rs274/write.ts";
+import { plainStyle } from "../rs274/style.ts";
 import { type BenchRow, medianRatio, seeded } from "./ratio.ts";
 
-const style: ProgramStyle = {
-  workOffset: 54,
-  comments: true,
-  lineNumbers: false,
-  toolChange: "none",
-  extension: "nc",
-  start: [],
-  end: [],
-};
-const options = { units: "mm", style } as const;
+const options = { units: "mm", style: plainStyle } as const;
 
 export function benchRs274(moves = 200_000): BenchRow[] {
   const track = rows(moves);
@@ -24,6 +15,7 @@ export function benchRs274(moves = 200_000): BenchRow[] {
   const text = writeProgram(track, options).text.slice();
   const longText = writeProgram(long, options).text.slice();
   const into = new Track(4 * moves + 64);
+  const buffer = new Uint8Array(longText.length + 4096);
   const plain = new TextDecoder();
   const copy = new Uint8Array(text.length);
   const written = writeByJoining(track);
@@ -37,7 +29,7 @@ export function benchRs274(moves = 200_000): BenchRow[] {
         () => readProgram(text, into),
         () => readBySplitting(plain.decode(text)),
       ),
-      target: 1 / 4,
+      target: 0.25,
       detail: `${size}; sum of X ${readBySplitting(plain.decode(text)).toFixed(1)}`,
     },
     {
@@ -51,7 +43,8 @@ export function benchRs274(moves = 200_000): BenchRow[] {
     },
     {
       name: "reader, MB of heap per million lines",
-      ratio: (heap / moves) * (1e6 / 1e6),
+      // Bytes a line are MB a million lines.
+      ratio: heap / moves,
       target: 1,
       detail: `${heap} bytes over ${moves} lines`,
     },
@@ -67,16 +60,16 @@ export function benchRs274(moves = 200_000): BenchRow[] {
     {
       name: "writer against toFixed and join",
       ratio: medianRatio(
-        () => writeProgram(track, options),
+        () => writeProgram(track, options, buffer),
         () => writeByJoining(track),
       ),
-      target: 1 / 12,
+      target: 0.083,
       detail: `${size}, the same bytes`,
     },
     {
       name: "writer against a copy byte by byte",
       ratio: medianRatio(
-        () => writeProgram(track, options),
+        () => writeProgram(track, options, buffer),
         () => copyBytes(text, copy),
       ),
       target: 5,
@@ -85,8 +78,8 @@ export function benchRs274(moves = 200_000): BenchRow[] {
     {
       name: "writer, four times the moves",
       ratio: medianRatio(
-        () => writeProgram(long, options),
-        () => writeProgram(track, options),
+        () => writeProgram(long, options, buffer),
+        () => writeProgram(track, options, buffer),
       ),
       target: 4.4,
       detail: `${4 * moves} moves against ${moves}`,

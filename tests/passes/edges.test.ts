@@ -250,12 +250,6 @@ describe("where a disc on a way touches", () => {
     expect(touching(edges, 5, 100, 20, 1, 0, 300)).toEqual([0, 5]);
   });
 
-  test("the way may have no end", () => {
-    const { edges } = areaOfRings([rectangle(0, 0, 100, 40)]);
-    expect(touching(edges, 5, -50, 20, 1, 0, Number.POSITIVE_INFINITY)).toEqual([45, 155]);
-    expect(touching(edges, 5, 50, 20, 1, 0, Number.POSITIVE_INFINITY)).toEqual([0, 55]);
-  });
-
   test("a disc of no size touches what the way itself runs through", () => {
     const { edges } = areaOfRings([rectangle(0, 0, 100, 40)]);
     expect(touching(edges, 0, -50, 20, 1, 0, 300)).toEqual([50, 150]);

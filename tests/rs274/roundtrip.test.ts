@@ -7,7 +7,8 @@ import { ProgramReader, readProgram } from "../../src/rs274/read.ts";
 import { writeProgram } from "../../src/rs274/write.ts";
 import type { Units } from "../../src/units.ts";
 import { readStrictly } from "../oracles/strict-reader.ts";
-import { anyTrack, plainStyle, pointsOnMove } from "./tracks.ts";
+import { plainStyle } from "./style.ts";
+import { anyTrack, pointsOnMove } from "./tracks.ts";
 
 const decoder = new TextDecoder();
 

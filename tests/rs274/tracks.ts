@@ -1,18 +1,7 @@
-// Tracks and styles the tests of this folder write and read.
+// Tracks the tests of this folder write and read.
 
 import fc from "fast-check";
-import type { ProgramStyle } from "../../src/job/job.ts";
 import { Kind, Track } from "../../src/motion/track.ts";
-
-export const plainStyle: ProgramStyle = {
-  workOffset: 54,
-  comments: true,
-  lineNumbers: false,
-  toolChange: "none",
-  extension: "nc",
-  start: [],
-  end: [],
-};
 
 interface Arc {
   readonly step: "arc";

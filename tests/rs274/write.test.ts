@@ -6,7 +6,8 @@ import { Kind, type Track } from "../../src/motion/track.ts";
 import { readProgram } from "../../src/rs274/read.ts";
 import { commentLines, type ProgramOptions, writeProgram } from "../../src/rs274/write.ts";
 import { readStrictly } from "../oracles/strict-reader.ts";
-import { plainStyle, startedTrack } from "./tracks.ts";
+import { plainStyle } from "./style.ts";
+import { startedTrack } from "./tracks.ts";
 
 const mm: ProgramOptions = { units: "mm", style: plainStyle };
 const inch: ProgramOptions = { units: "in", style: plainStyle };

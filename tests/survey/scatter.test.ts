@@ -50,7 +50,7 @@ describe("scatter", () => {
         [0, 100],
       ],
     );
-    expect(scatterOf(readings)).toEqual({ sigmaMm: 0, suspects: [] });
+    expect(scatterOf(readings)).toEqual({ sigmaMm: 0, sagMm: 0, suspects: [] });
   });
 
   /**
@@ -167,16 +167,32 @@ describe("suspects", () => {
   });
 });
 
+describe("sag", () => {
+  test("of a plane and of a hollow face is nothing: there the lines between readings run above it", () => {
+    expect(scatterOf(gridOf(tilted, at)).sagMm).toBeLessThan(1e-9);
+    expect(scatterOf(gridOf(cupped, at)).sagMm).toBeLessThan(1e-9);
+  });
+
+  // By hand: between readings p apart a crown of -k x^2 stands k p^2 / 4 above the line that joins them.
+  test.each([
+    ["along X", 4e-5, 0],
+    ["along Y", 0, 6e-5],
+    ["both ways", 3e-5, 5e-5],
+  ])("a face crowned %s stands no higher between its readings than stated", (_, alongX, alongY) => {
+    const crowned: Height = (x, y) => tilted(x, y) - alongX * (x - 600) ** 2 - alongY * (y - 300) ** 2;
+    const highest = (alongX * at.dx ** 2 + alongY * at.dy ** 2) / 4;
+    const { sagMm } = scatterOf(gridOf(crowned, at));
+    expect(sagMm).toBeGreaterThan(0.99 * highest);
+    expect(sagMm).toBeLessThan(3 * highest);
+  });
+});
+
 describe("the margin left to the program", () => {
   // The contract: from the readings' own scatter, at least 0.5 mm.
-  test("is at least 0.5 mm, and three times the worst scatter", () => {
+  test("is at least 0.5 mm, and of the worst face three times the scatter and the sag", () => {
+    const scatter = (sigmaMm: number, sagMm: number) => ({ sigmaMm, sagMm, suspects: [] });
     expect(defaultMargin([])).toBe(0.5);
-    expect(defaultMargin([{ sigmaMm: 0.1, suspects: [] }])).toBe(0.5);
-    expect(
-      defaultMargin([
-        { sigmaMm: 0.2, suspects: [] },
-        { sigmaMm: 0.4, suspects: [] },
-      ]),
-    ).toBeCloseTo(1.2, 12);
+    expect(defaultMargin([scatter(0.1, 0.1)])).toBe(0.5);
+    expect(defaultMargin([scatter(0.2, 0.3), scatter(0.4, 0.1)])).toBeCloseTo(1.3, 12);
   });
 });

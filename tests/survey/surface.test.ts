@@ -193,6 +193,36 @@ describe("scattered readings", () => {
       expect(face.covers(x, y)).toBe(false);
   });
 
+  test("property: there is no step where the readings end", () => {
+    fc.assert(
+      fc.property(places, fc.nat(), (given, seed) => {
+        const next = dice(seed);
+        const xyz = Float64Array.from(given.flatMap(([x, y]) => [x, y, 50 + 5 * next()]));
+        const face = upperFace(measured({ kind: "points", xyz }));
+        const { hull } = triangulate(xyz);
+        for (let k = 0; k < hull.length; k++) {
+          const [a, b] = [3 * hull[k], 3 * hull[(k + 1) % hull.length]];
+          for (const share of [0.01, 0.3, 0.5, 0.77, 0.99]) {
+            const x = xyz[a] + share * (xyz[b] - xyz[a]);
+            const y = xyz[a + 1] + share * (xyz[b + 1] - xyz[a + 1]);
+            const line = xyz[a + 2] + share * (xyz[b + 2] - xyz[a + 2]);
+            for (const [dx, dy] of [
+              [1e-5, 0],
+              [-1e-5, 0],
+              [0, 1e-5],
+              [0, -1e-5],
+            ]) {
+              if (face.covers(x + dx, y + dy)) continue;
+              const off = Math.abs(face.heightAt(x + dx, y + dy) - line);
+              if (off > 1e-3) throw new Error(`a step of ${off} mm at ${x}, ${y}`);
+            }
+          }
+        }
+      }),
+      { ...plan, numRuns: 60 },
+    );
+  });
+
   test("when one row's readings are given to the last digit twice then nothing changes", () => {
     const rows = [0, 40, 80].flatMap((y) => [0, 30, 60, 90].map((x) => [x, y] as const));
     const height: Height = (x, y) => 50 + 0.01 * x + Math.sin(y);
