@@ -5,7 +5,7 @@ import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
 import { straightSeconds, trackTimes } from "../motion/clock.ts";
 import { Kind, Track } from "../motion/track.ts";
-import { levelRings } from "../region/levels.ts";
+import { LevelSets } from "../region/levels.ts";
 import {
   areaOf,
   difference,
@@ -19,7 +19,7 @@ import {
   rings,
   union,
 } from "../region/region.ts";
-import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
+import { boxOf, gridOver, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
 import { borderCells, type Cell, rowCells, type Way } from "./cells.ts";
@@ -170,7 +170,7 @@ function longAxis(outline: Float64Array): number {
 /** A stock's face as regions are taken from it: what may stand, margin included. */
 interface Face {
   readonly outline: Region;
-  readonly field: HeightField;
+  readonly levels: LevelSets;
   readonly lowest: number;
   readonly highest: number;
 }
@@ -181,15 +181,15 @@ function faceOf(stock: Stock, marginMm: number): Face {
   const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, marginMm, grid) };
-  return { outline: regionOf([outline]), field, ...extremes(stock, marginMm, field) };
+  return { outline: regionOf([outline]), levels: new LevelSets(field), ...extremes(stock, marginMm, field) };
 }
 
 /** Where material may stand above the level, over all pieces. */
 function materialAbove(faces: readonly Face[], levelMm: number): Region {
-  const found = faces.map(({ outline, field, lowest, highest }) => {
+  const found = faces.map(({ outline, levels, lowest, highest }) => {
     if (lowest > levelMm) return outline;
     if (highest <= levelMm) return EMPTY;
-    const level = regionWithHoles(levelRings(field, levelMm - REGION_DROP_MM));
+    const level = regionWithHoles(levels.rings(levelMm - REGION_DROP_MM));
     return intersection(level, outline);
   });
   // Pieces do not overlap, so their paths need no union.

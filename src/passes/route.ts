@@ -63,6 +63,9 @@ const AIR_MM = 0.07;
 const SLOW_MM = 1;
 /** A way to air is looked for this far away. */
 const SEARCH_MM = 5000;
+/** First straight back, ahead and to the sides; more directions where none of these is within so many radii. */
+const QUARTERS = 4;
+const NEAR_RADII = 3;
 const DIRECTIONS = 16;
 /** So many of the places nearest by are weighed for coming down. */
 const ENTRIES = 8;
@@ -244,31 +247,39 @@ class Router {
     return 2 * straightSeconds(0, 0, rise, "rapid", this.ground.machine);
   }
 
-  /** Places to come down for a cut: in air all around its start, and where the disc has stood before. */
+  /** Places to come down for a cut: in air around its start, and where the disc has stood before. */
   private entriesTo({ points }: Cut): Entry[] {
     const [u, v] = points;
-    const air: (Entry & { away: number })[] = [];
-    // Straight behind the cut first, so that of equal ways the one without a corner is taken.
-    const back = points.length > 2 ? Math.atan2(v - points[3], u - points[2]) : Math.PI;
-    for (let k = 0; k < DIRECTIONS; k++) {
-      const angle = back + (2 * Math.PI * k) / DIRECTIONS;
-      const away = this.airAlong(u, v, Math.cos(angle), Math.sin(angle));
-      if (away === null) continue;
-      air.push({ u: u + away * Math.cos(angle), v: v + away * Math.sin(angle), away, stood: false });
-    }
-    const stood: (Entry & { away: number })[] = [];
+    const near = this.airAround(points, QUARTERS);
+    const air =
+      near.length > 0 && near[0].away < NEAR_RADII * this.radius ? near : this.airAround(points, DIRECTIONS);
+    const stood: AwayEntry[] = [];
     for (let k = 0; k < this.stood.length; k += 2) {
       const [su, sv] = [this.stood[k], this.stood[k + 1]];
       stood.push({ u: su, v: sv, away: Math.abs(su - u) + Math.abs(sv - v), stood: true });
     }
-    const byAway = (p: { away: number }, q: { away: number }) => p.away - q.away;
     stood.sort(byAway);
     const open: Entry[] = [];
     for (const entry of stood) {
       if (open.length >= ENTRIES) break;
       if (!blocks(this.here.core, entry.u, entry.v, u, v)) open.push(entry);
     }
-    return [...air.sort(byAway).slice(0, ENTRIES), ...open];
+    return [...air.slice(0, ENTRIES), ...open];
+  }
+
+  /** The nearest air in so many directions around a cut's start, nearest first. */
+  private airAround(points: readonly number[], directions: number): AwayEntry[] {
+    const [u, v] = points;
+    // Straight behind the cut first, so that of equal ways the one without a corner is taken.
+    const back = points.length > 2 ? Math.atan2(v - points[3], u - points[2]) : Math.PI;
+    const air: AwayEntry[] = [];
+    for (let k = 0; k < directions; k++) {
+      const angle = back + (2 * Math.PI * k) / directions;
+      const away = this.airAlong(u, v, Math.cos(angle), Math.sin(angle));
+      if (away === null) continue;
+      air.push({ u: u + away * Math.cos(angle), v: v + away * Math.sin(angle), away, stood: false });
+    }
+    return air.sort(byAway);
   }
 
   /** How far from (u, v) in a direction the disc is clear of material, the way there not forbidden. */
@@ -424,6 +435,15 @@ interface Entry {
   readonly u: number;
   readonly v: number;
   readonly stood: boolean;
+}
+
+interface AwayEntry extends Entry {
+  /** About how far from where the cut starts. */
+  readonly away: number;
+}
+
+function byAway(p: AwayEntry, q: AwayEntry): number {
+  return p.away - q.away;
 }
 
 function lengthOf(points: readonly number[]): number {

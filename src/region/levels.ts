@@ -7,68 +7,110 @@ import type { HeightField } from "../survey/field.ts";
 /** How far a thinned ring may run beside the full one. */
 const THIN_MM = 0.02;
 
-/**
- * Rings around the places where `field.z > level` (mm); take them even-odd (islands and holes).
- * Between samples the height is taken as linear along the grid's lines.
- */
-export function levelRings(field: HeightField, level: number): Ring[] {
-  const { cols, rows, z, x0, y0, pitchMm } = field;
-  const above = (col: number, row: number) =>
-    col > 0 && row > 0 && col < cols - 1 && row < rows - 1 && z[row * cols + col] > level;
+/** A field's cells are looked at in blocks of so many by so many; a level passes through few of them. */
+const BLOCK = 16;
 
-  // Crossings are named by the grid edge they lie on: 2 * sample for the edge to its right neighbour,
-  // 2 * sample + 1 for the edge to the one above. `next` leads along a ring with the high side at left.
-  const next = new Map<number, number>();
-  let lower = new Uint8Array(cols);
-  let upper = new Uint8Array(cols);
-  for (let row = 0; row < rows - 1; row++) {
-    upper.fill(0);
-    if (row + 1 < rows - 1) {
-      const base = (row + 1) * cols;
-      for (let col = 1; col < cols - 1; col++) if (z[base + col] > level) upper[col] = 1;
+/** The level sets of a field: gone through once, then asked for any number of levels. */
+export class LevelSets {
+  private readonly field: HeightField;
+  private readonly blockCols: number;
+  /** Lowest and highest sample of each block, those on its far sides included. */
+  private readonly lowest: Float32Array;
+  private readonly highest: Float32Array;
+
+  constructor(field: HeightField) {
+    const { cols, rows, z } = field;
+    this.field = field;
+    this.blockCols = Math.ceil((cols - 1) / BLOCK);
+    const blockRows = Math.ceil((rows - 1) / BLOCK);
+    this.lowest = new Float32Array(this.blockCols * blockRows);
+    this.highest = new Float32Array(this.blockCols * blockRows);
+    for (let block = 0; block < this.lowest.length; block++) {
+      const { fromCol, toCol, fromRow, toRow } = this.extentOf(block);
+      const onBorder = fromCol === 0 || fromRow === 0 || toCol === cols - 1 || toRow === rows - 1;
+      let low = onBorder ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
+      let high = Number.NEGATIVE_INFINITY;
+      for (let row = fromRow; row <= toRow; row++)
+        for (let k = row * cols + fromCol; k <= row * cols + toCol; k++) {
+          if (z[k] < low) low = z[k];
+          if (z[k] > high) high = z[k];
+        }
+      this.lowest[block] = low;
+      this.highest[block] = high;
     }
-    let west = lower[0] + 2 * upper[0];
-    for (let col = 0; col < cols - 1; col++) {
-      const east = lower[col + 1] + 2 * upper[col + 1];
-      const corners = west + 4 * east;
-      west = east;
-      if (corners === 0 || corners === 15) continue;
-      // 1: south-west, 2: south-east, 4: north-east, 8: north-west.
-      const cell = (corners & 1) | ((corners & 4) >> 1) | ((corners & 8) >> 1) | ((corners & 2) << 2);
-      joinCrossings(next, cell, row * cols + col, cols);
-    }
-    [lower, upper] = [upper, lower];
   }
 
-  const pointOf = (edge: number): [number, number] => {
+  /**
+   * Rings around the places where the field stands above `level` (mm); take them even-odd (islands and holes).
+   * Between samples the height is taken as linear along the grid's lines.
+   */
+  rings(level: number): Ring[] {
+    // Crossings are named by the grid edge they lie on: 2 * sample for the edge to its right neighbour,
+    // 2 * sample + 1 for the edge to the one above. `next` leads along a ring with the high side at left.
+    const next = new Map<number, number>();
+    const { cols } = this.field;
+    for (let block = 0; block < this.lowest.length; block++) {
+      if (this.lowest[block] > level || this.highest[block] <= level) continue;
+      const { fromCol, toCol, fromRow, toRow } = this.extentOf(block);
+      for (let row = fromRow; row < toRow; row++) {
+        let west = this.above(fromCol, row, level) + 8 * this.above(fromCol, row + 1, level);
+        for (let col = fromCol; col < toCol; col++) {
+          // Corners above: 1 south-west, 2 south-east, 4 north-east, 8 north-west.
+          const southEast = this.above(col + 1, row, level);
+          const northEast = this.above(col + 1, row + 1, level);
+          joinCrossings(next, west + 2 * southEast + 4 * northEast, row * cols + col, cols);
+          west = southEast + 8 * northEast;
+        }
+      }
+    }
+    const found: Ring[] = [];
+    for (const start of next.keys()) {
+      const points: number[] = [];
+      for (let edge: number | undefined = start; edge !== undefined; ) {
+        const following = next.get(edge);
+        if (following === undefined) break;
+        this.addPoint(edge, level, points);
+        next.delete(edge);
+        edge = following;
+      }
+      const ring = thinned(points);
+      if (ring.length >= 6) found.push(ring);
+    }
+    return found;
+  }
+
+  private extentOf(block: number): { fromCol: number; toCol: number; fromRow: number; toRow: number } {
+    const fromCol = (block % this.blockCols) * BLOCK;
+    const fromRow = Math.floor(block / this.blockCols) * BLOCK;
+    return {
+      fromCol,
+      toCol: Math.min(fromCol + BLOCK, this.field.cols - 1),
+      fromRow,
+      toRow: Math.min(fromRow + BLOCK, this.field.rows - 1),
+    };
+  }
+
+  /** 1 for a sample above the level, 0 for one that is not, or lies on the field's border. */
+  private above(col: number, row: number, level: number): number {
+    const { cols, rows, z } = this.field;
+    return col > 0 && row > 0 && col < cols - 1 && row < rows - 1 && z[row * cols + col] > level ? 1 : 0;
+  }
+
+  private addPoint(edge: number, level: number, points: number[]): void {
+    const { cols, z, x0, y0, pitchMm } = this.field;
     const at = edge >> 1;
     const col = at % cols;
     const row = (at - col) / cols;
     const upwards = (edge & 1) === 1;
     const other = upwards ? at + cols : at + 1;
-    const first = above(col, row);
-    // Where one end lies on the border the crossing is put next to that end.
+    const first = this.above(col, row, level) === 1;
     const low = first ? z[other] : z[at];
     const high = first ? z[at] : z[other];
+    // A sample on the border may stand above the level all the same: then the ring ends there.
     const share = low > level ? 1 : Math.min(1, (high - level) / (high - low));
     const t = first ? share : 1 - share;
-    return [x0 + (col + (upwards ? 0 : t)) * pitchMm, y0 + (row + (upwards ? t : 0)) * pitchMm];
-  };
-
-  const found: Ring[] = [];
-  for (const start of next.keys()) {
-    const points: number[] = [];
-    for (let edge = start; next.has(edge); ) {
-      const [x, y] = pointOf(edge);
-      points.push(x, y);
-      const following = next.get(edge)!;
-      next.delete(edge);
-      edge = following;
-    }
-    const ring = thinned(points);
-    if (ring.length >= 6) found.push(ring);
+    points.push(x0 + (col + (upwards ? 0 : t)) * pitchMm, y0 + (row + (upwards ? t : 0)) * pitchMm);
   }
-  return found;
 }
 
 /** Leads the ring through one cell of the grid, whose south-west sample is `at`. */

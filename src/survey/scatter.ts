@@ -143,7 +143,12 @@ function meshOf(xyz: Float64Array): { neighbours: number[][]; edge: Uint8Array }
  * Least squares around reading k through others, weighted by 1 / distance squared: height there, slopes in x
  * and y, and with 6 terms those of x^2, xy, y^2; mm from reading k. Null where the others do not determine it.
  */
-function leastSquares(xyz: Float64Array, k: number, others: readonly number[], terms: 3 | 6): Float64Array | null {
+function leastSquares(
+  xyz: Float64Array,
+  k: number,
+  others: readonly number[],
+  terms: 3 | 6,
+): Float64Array | null {
   // A quadric through barely enough readings follows their noise.
   if (others.length < (terms === 6 ? 8 : 3)) return null;
   let reach = 0;

@@ -44,17 +44,18 @@ export function scatteredFace(xyz: Float64Array): Surface {
     const t = covers(x, y) ? triangleAt(mesh, rim.removed, xyz, x, y) : -1;
     return t < 0 ? clamp(outside(x, y), low, high) : planeAt(t, x, y);
   };
-  const sample = (grid: Grid, out: Float32Array) => {
+  const sample = (grid: Grid, raiseMm: number, out: Float32Array) => {
     out.fill(Number.NaN, 0, grid.cols * grid.rows);
     for (let t = 0; t < triangles.length / 3; t++)
       if (rim.removed[t] === 0 && Number.isFinite(planes.gx[t] + planes.gy[t]))
         sampleTriangle(xyz, triangles, t, grid, (k, x, y) => {
-          out[k] = planeAt(t, x, y);
+          out[k] = planeAt(t, x, y) + raiseMm;
         });
     for (let row = 0, k = 0; row < grid.rows; row++)
       for (let col = 0; col < grid.cols; col++, k++)
         if (Number.isNaN(out[k]))
-          out[k] = clamp(outside(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm), low, high);
+          out[k] =
+            raiseMm + clamp(outside(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm), low, high);
   };
   return { heightAt, sample, covers };
 }

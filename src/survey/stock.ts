@@ -28,8 +28,7 @@ export function cutStock(stock: Stock, cut: HeightField, highestMm: number): Sto
 /** Heights of the stock, `marginMm` above the measured face where it was not cut. */
 export function stockHeights(stock: Stock, marginMm: number, grid: Grid): Float32Array {
   const z = new Float32Array(grid.cols * grid.rows);
-  stock.face.sample(grid, z);
-  if (marginMm !== 0) for (let k = 0; k < z.length; k++) z[k] += marginMm;
+  stock.face.sample(grid, marginMm, z);
   if (stock.cut !== null) lowerTo(z, grid, stock.cut);
   return z;
 }

@@ -9,8 +9,8 @@ import { clamp, heightBounds, scatteredFace } from "./scattered.ts";
 export interface Surface {
   /** Height at (x, y), mm above the bed; defined everywhere. */
   heightAt(x: number, y: number): number;
-  /** Writes the height at every sample of the grid into `out` (row-major, `cols * rows`). */
-  sample(grid: Grid, out: Float32Array): void;
+  /** Writes the height at every sample of the grid, raised by `raiseMm`, into `out` (row-major, `cols * rows`). */
+  sample(grid: Grid, raiseMm: number, out: Float32Array): void;
   /** Whether (x, y) lies within the readings (on their edge counts). */
   covers(x: number, y: number): boolean;
 }
@@ -27,7 +27,7 @@ export function upperFace(piece: Piece): Surface {
 function flatFace(heightMm: number): Surface {
   return {
     heightAt: () => heightMm,
-    sample: (grid, out) => void out.fill(heightMm, 0, grid.cols * grid.rows),
+    sample: (grid, raiseMm, out) => void out.fill(heightMm + raiseMm, 0, grid.cols * grid.rows),
     covers: () => true,
   };
 }
@@ -53,31 +53,42 @@ function gridFace(readings: GridReadings): Surface {
     return clamp(near + (far - near) * (v - j), low, high);
   };
 
-  const sample = (grid: Grid, out: Float32Array) => {
-    // Which readings each column of samples lies between, and how far along; the same for every row.
-    const left = new Int32Array(grid.cols);
-    const share = new Float64Array(grid.cols);
-    for (let col = 0; col < grid.cols; col++) {
-      const u = (grid.x0 + col * grid.pitchMm - x0) / dx;
-      left[col] = cellOf(u, cols);
-      share[col] = u - left[col];
-    }
+  const sample = (grid: Grid, raiseMm: number, out: Float32Array) => {
+    const uOf = (col: number) => (grid.x0 + col * grid.pitchMm - x0) / dx;
+    const vOf = (row: number) => (grid.y0 + row * grid.pitchMm - y0) / dy;
+    // The first sample that lies in each column of the readings; beyond its ends the outermost go on.
+    const firstIn = Array.from({ length: cols }, (_, i) =>
+      i === 0
+        ? 0
+        : i === cols - 1
+          ? grid.cols
+          : clamp(Math.ceil((x0 + i * dx - grid.x0) / grid.pitchMm), 0, grid.cols),
+    );
     const line = new Float64Array(cols);
-    const rise = new Float64Array(cols);
     for (let row = 0; row < grid.rows; row++) {
-      const v = (grid.y0 + row * grid.pitchMm - y0) / dy;
+      const v = vOf(row);
       const j = cellOf(v, rows);
       for (let i = 0; i < cols; i++) {
         const a = j * cols + i;
         line[i] = z[a] + (z[a + cols] - z[a]) * (v - j);
-        if (i > 0) rise[i - 1] = line[i] - line[i - 1];
       }
       const at = row * grid.cols;
-      for (let col = 0; col < grid.cols; col++) {
-        const i = left[col];
-        const h = line[i] + rise[i] * share[col];
-        out[at + col] = h < low ? low : Math.min(h, high);
+      for (let i = 0; i + 1 < cols; i++) {
+        // Straight from reading to reading.
+        const rise = line[i + 1] - line[i];
+        const base = line[i] + rise * (uOf(0) - i) + raiseMm;
+        const slope = (rise * grid.pitchMm) / dx;
+        const to = firstIn[i + 1];
+        for (let col = firstIn[i]; col < to; col++) out[at + col] = base + slope * col;
       }
+      // Only beyond the readings can heights leave their bounds.
+      const beyond = v < 0 || v > rows - 1;
+      for (let col = 0; col < grid.cols; col++) {
+        if (!beyond && uOf(col) >= 0) break;
+        out[at + col] = clamp(out[at + col], low + raiseMm, high + raiseMm);
+      }
+      for (let col = grid.cols - 1; col >= 0 && !beyond && uOf(col) > cols - 1; col--)
+        out[at + col] = clamp(out[at + col], low + raiseMm, high + raiseMm);
     }
   };
 

@@ -76,9 +76,11 @@ describe("layers by hand", () => {
     expect(heights(layers).at(-1)).toBeCloseTo(56.2345, 9);
     for (const z of heights(layers))
       expect((z - 61.2345) * 1000).toBeCloseTo(Math.round((z - 61.2345) * 1000), 6);
-    expect(namedHeight(56.23449, steps)).toBeCloseTo(56.2345, 9);
-    expect(namedHeight(56.2349, steps)).toBeCloseTo(56.2345, 9);
-    expect(namedHeight(56.2351, steps)).toBeCloseTo(56.2355, 9);
+    expect(namedHeight(56.23449, steps, "nearest")).toBeCloseTo(56.2345, 9);
+    expect(namedHeight(56.2349, steps, "nearest")).toBeCloseTo(56.2345, 9);
+    expect(namedHeight(56.2351, steps, "nearest")).toBeCloseTo(56.2355, 9);
+    expect(namedHeight(56.2354, steps, "below")).toBeCloseTo(56.2345, 9);
+    expect(namedHeight(56.2344, steps, "below")).toBeCloseTo(56.2335, 9);
   });
 });
 
@@ -182,4 +184,13 @@ describe("property: layers of any heights", () => {
     const layers = layersOf(setupOf({ passes }), floor, top, { zeroMm: zero, stepMm: step }, units);
     return { layers, top, floor, step, zero };
   }
+});
+
+test("a height that a program can name stays the same, whichever side is asked for", () => {
+  for (const steps of [MM, INCH, { zeroMm: 61.2345, stepMm: 0.001 }])
+    for (let k = -3000; k < 3000; k += 7) {
+      const named = namedHeight(steps.zeroMm + k * steps.stepMm, steps, "nearest");
+      const below = namedHeight(named, steps, "below");
+      if (Math.abs(below - named) > 1e-9) throw new Error(`${named} becomes ${below}`);
+    }
 });

@@ -1,0 +1,160 @@
+// What a program leaves of a piece, cell by cell. The wood is run as its upper bound; what is left of the
+// measured face is the lower of the two, because both are cut to the same height. Millimetres above the bed.
+
+import { forbiddenAt, unreachable } from "../passes/reach.ts";
+import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
+import { type Grid, type HeightField, insideMask } from "../survey/field.ts";
+import { type Stock, stockHeights } from "../survey/stock.ts";
+import type { ProofTask, ProvenPiece } from "./prove.ts";
+import { ROUNDING_MM, type Run } from "./run.ts";
+import type { Part, Wood } from "./wood.ts";
+import type { ZMap } from "./zmap.ts";
+
+/** What single precision may take from a height or add to it. */
+const SINGLE_MM = 2e-5;
+/** Wood up to this above the floor counts as cut down to it. */
+const LEFT_MM = 0.05;
+
+/** Counts what is left of a part, and reports what stands above the floor within the cutter's reach. */
+export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): ProvenPiece {
+  const { stock, grid } = part;
+  const { map } = wood;
+  const tally = new Tally(part, map, task, outOfReach(task, stock, wood));
+  for (let row = 0; row < grid.rows; row++) tally.countRow(row);
+  const cellArea = grid.pitchMm * grid.pitchMm;
+  if (tally.standing > 0) {
+    const [col, row] = [tally.worstAt % grid.cols, Math.floor(tally.worstAt / grid.cols)];
+    const place = run.placeOf(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm);
+    run.report(
+      "left-standing",
+      `piece "${stock.piece.id}": ${((tally.standing * cellArea) / 100).toFixed(1)} cm2 within reach may stand above ` +
+        `the floor, up to ${run.length(tally.worst)} at ${place}`,
+      0,
+    );
+  }
+  return {
+    id: stock.piece.id,
+    cleanUp: tally.cleaned / tally.cells,
+    underKeepOuts: tally.shaded / tally.cells,
+    belowFloor: tally.low / tally.cells,
+    lowestMm: tally.lowest,
+    highestMm: tally.highest,
+    removedMm3: tally.removed * cellArea,
+    highestLeftMm: tally.highestLeft,
+    grid,
+    cut: () => ({ ...grid, z: withEarlier(cutBelow(part, map), stock.cut, grid) }),
+  };
+}
+
+/** The cells of a part, counted row by row. (Rows are counted by a call each: one long loop would run cold.) */
+class Tally {
+  cells = 0;
+  cleaned = 0;
+  shaded = 0;
+  /** Out of the shade and not above the floor as found. */
+  low = 0;
+  /** Out of the shade and above the floor as left, upper bound. */
+  standing = 0;
+  worst = 0;
+  worstAt = 0;
+  lowest = Number.POSITIVE_INFINITY;
+  highest = Number.NEGATIVE_INFINITY;
+  highestLeft = Number.NEGATIVE_INFINITY;
+  removed = 0;
+  private readonly part: Part;
+  private readonly map: ZMap;
+  private readonly task: ProofTask;
+  /** The measured face; null while it stands the margin below the upper bound everywhere. */
+  private readonly measured: Float32Array | null;
+  private readonly shade: Uint8Array | null;
+
+  constructor(part: Part, map: ZMap, task: ProofTask, blocked: Region) {
+    const { stock, grid } = part;
+    this.part = part;
+    this.map = map;
+    this.task = task;
+    this.measured = stock.cut === null ? null : stockHeights(stock, 0, grid);
+    this.shade = blocked.paths.length > 0 ? insideMask(rings(blocked), grid) : null;
+  }
+
+  countRow(row: number): void {
+    const { measured, shade } = this;
+    const { grid, inside, before, col } = this.part;
+    const { z } = this.map;
+    const { floorMm, marginMm } = this.task;
+    const first = row * grid.cols;
+    const shift = (this.part.row + row) * this.map.grid.cols + col - first;
+    let [cells, cleaned, shaded, low, standing, removed] = [0, 0, 0, 0, 0, 0];
+    let { lowest, highest, highestLeft } = this;
+    for (let k = first; k < first + grid.cols; k++) {
+      if (inside[k] === 0) continue;
+      cells++;
+      const after = z[k + shift];
+      const found = measured === null ? before[k] - marginMm : measured[k];
+      const left = after < found ? after : found;
+      removed += found - left;
+      if (left > highestLeft) highestLeft = left;
+      const above = found > floorMm + SINGLE_MM;
+      if (above && after < before[k] && left <= floorMm + ROUNDING_MM) cleaned++;
+      if (shade !== null && shade[k] === 1) {
+        shaded++;
+        continue;
+      }
+      if (!above) low++;
+      if (left < lowest) lowest = left;
+      if (left > highest) highest = left;
+      const over = after - floorMm;
+      if (over > LEFT_MM) {
+        standing++;
+        if (over > this.worst) {
+          this.worst = over;
+          this.worstAt = k;
+        }
+      }
+    }
+    this.cells += cells;
+    this.cleaned += cleaned;
+    this.shaded += shaded;
+    this.low += low;
+    this.standing += standing;
+    this.removed += removed;
+    this.lowest = lowest;
+    this.highest = highest;
+    this.highestLeft = highestLeft;
+  }
+}
+
+/** The cutting edge's height wherever it has taken something of the part, +Infinity elsewhere. */
+function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): Float32Array {
+  const cut = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
+  for (let j = 0, k = 0; j < grid.rows; j++)
+    for (let i = 0, at = (row + j) * map.grid.cols + col; i < grid.cols; i++, k++, at++)
+      if (inside[k] === 1 && map.z[at] < before[k]) cut[k] = map.z[at];
+  return cut;
+}
+
+/** What of a piece no disc can reach at the floor. */
+function outOfReach({ setup, machine, floorMm }: ProofTask, stock: Stock, wood: Wood): Region {
+  const { nose } = machine;
+  let forbidden = forbiddenAt(setup, nose, floorMm, EMPTY);
+  if (forbidden.core.paths.length > 0 && nose !== null && wood.highest > floorMm + nose.aboveMm) {
+    // Wood beside keep-outs that stays higher than the nose keeps the nose away in turn.
+    const standing = intersection(forbidden.core, regionOf([stock.piece.outline]));
+    forbidden = forbiddenAt(setup, nose, floorMm, standing);
+  }
+  return unreachable(forbidden, setup.cutter.diameterMm / 2);
+}
+
+/** Where both setups have cut, the lower counts; grids are anchored alike, so samples coincide. */
+function withEarlier(cut: Float32Array, earlier: HeightField | null, grid: Grid): Float32Array {
+  if (earlier === null) return cut;
+  const col = Math.round((grid.x0 - earlier.x0) / grid.pitchMm);
+  const row = Math.round((grid.y0 - earlier.y0) / grid.pitchMm);
+  for (let j = 0, k = 0; j < grid.rows; j++)
+    for (let i = 0; i < grid.cols; i++, k++) {
+      const [c, r] = [i + col, j + row];
+      if (c < 0 || r < 0 || c >= earlier.cols || r >= earlier.rows) continue;
+      cut[k] = Math.min(cut[k], earlier.z[r * earlier.cols + c]);
+    }
+  return cut;
+}
