@@ -5,7 +5,43 @@ import type { Machine, Setup } from "../job/job.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, insideShares, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
+import { formatLength, type Units } from "../units.ts";
+import { namedHeight, type Steps } from "./layers.ts";
 import { forbiddenAt, unreachable } from "./reach.ts";
+
+/** The last decimal of a written coordinate. */
+const STEP_MM = { mm: 0.001, in: 0.00254 };
+
+/** A setup's floor above the bed, as its program names it, and where its program's zero lies. */
+export interface Levels {
+  readonly floorMm: number;
+  readonly zero: { readonly x: number; readonly y: number; readonly z: number };
+  readonly steps: Steps;
+}
+
+/** Throws PlanError when the floor lies in the bed or above everything, or cannot be had. */
+export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[], units: Units): Levels {
+  const highest = highestOf(stocks);
+  const zero = { x: setup.zero.xMm, y: setup.zero.yMm, z: setup.zero.z === "bed" ? 0 : highest };
+  const steps: Steps = { zeroMm: zero.z, stepMm: STEP_MM[units] };
+  // A share is to be reached, so its floor may lie lower, not higher.
+  const which = setup.target.kind === "cleanUp" ? "below" : "nearest";
+  const floorMm = namedHeight(floorOf(setup, machine, stocks), steps, which);
+  const length = (mm: number) => formatLength(mm, units);
+  if (!(floorMm > 0))
+    throw new PlanError(
+      "floor-in-bed",
+      setup.id,
+      `the floor would lie ${length(-floorMm)} below the top of the bed; the highest place stands ${length(highest)} above it`,
+    );
+  if (floorMm >= highest - 1e-6)
+    throw new PlanError(
+      "nothing-to-cut",
+      setup.id,
+      `nothing to cut: the floor lies ${length(floorMm)} above the bed, the highest measured place ${length(highest)}`,
+    );
+  return { floorMm, zero, steps };
+}
 
 /**
  * The floor for the setup's stocks, as measured, not yet rounded to what a program can say.

@@ -24,7 +24,7 @@ export interface Steps {
 /** The height nearest to `zMm`, or nearest below it, that a program can name. */
 export function namedHeight(zMm: number, { zeroMm, stepMm }: Steps, which: "nearest" | "below"): number {
   const steps = (zMm - zeroMm) / stepMm;
-  return zeroMm + (which === "below" ? Math.floor(steps) : Math.round(steps)) * stepMm;
+  return zeroMm + (which === "below" ? Math.floor(steps + 1e-6) : Math.round(steps)) * stepMm;
 }
 
 const LAYERS_MAX = 2000;

@@ -27,11 +27,10 @@ export interface RowRule {
 }
 
 /**
- * Neighbours overlap by at least 3 % of the cutter, so that no hair is left between discs that only
- * touch, and an outermost row lies at most 95 % of the radius inside the edge.
+ * No corner of a strip lies farther from its row than this share of the radius, so that no hair is left
+ * between discs that only touch: neighbours overlap a little, whatever the stepover asked for.
  */
-const OVERLAP_SHARE = 0.97;
-const EDGE_SHARE = 0.95;
+const REACH_SHARE = 0.96;
 
 /**
  * The rows over an area, lowest v first, stretches of a row from low to high u. Spacing is equal and
@@ -69,8 +68,8 @@ function stripsOver(edges: Edges, rule: RowRule, rowsMax: number): Strip[] | nul
     high = Math.max(high, edges.av[k]);
   }
   const width = high - low;
-  const spacingMax = Math.min(rule.stepoverMm, OVERLAP_SHARE * 2 * rule.radiusMm);
-  const inset = EDGE_SHARE * rule.radiusMm;
+  const inset = REACH_SHARE * rule.radiusMm;
+  const spacingMax = Math.min(rule.stepoverMm, 2 * inset);
   const count = width <= 2 * inset ? 1 : Math.ceil((width - 2 * inset) / spacingMax - 1e-9) + 1;
   if (count > rowsMax) return null;
   const spacing = Math.min(spacingMax, width / count);

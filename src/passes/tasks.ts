@@ -1,0 +1,189 @@
+// What each layer has to cut: where material may stand above its floor, less what is forbidden, laid in rows
+// and in ways along the borders of what is forbidden. Regions are in the frame, rows in (u, v); millimetres.
+
+import { PlanError } from "../errors.ts";
+import type { Machine, Setup } from "../job/job.ts";
+import { LevelSets } from "../region/levels.ts";
+import {
+  areaOf,
+  difference,
+  EMPTY,
+  intersection,
+  parts,
+  type Region,
+  regionOf,
+  regionWithHoles,
+  rings,
+  union,
+} from "../region/region.ts";
+import { boxOf, gridOver, pitchFor } from "../survey/field.ts";
+import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
+import { borderCells, type Cell, rowCells } from "./cells.ts";
+import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
+import type { Layer } from "./layers.ts";
+import { type Forbidden, forbiddenAt } from "./reach.ts";
+import type { LayerGround } from "./route.ts";
+import { rowsOver, type Stretch } from "./rows.ts";
+
+/** Samples of a face from which regions are taken: fine enough for a saw mark, few enough to be quick. */
+const FIELD_PITCH_MM = 2;
+const FIELD_SAMPLES_MAX = 1_500_000;
+/**
+ * Regions are taken this far below a layer's floor: between samples a crease of the face may stand a
+ * little higher than the straight line the region is drawn by.
+ */
+const REGION_DROP_MM = 0.02;
+const ROWS_MAX = 100_000;
+/** A disc this much larger than the cutter must meet material for a way along a border to be worth going. */
+const TOUCH_MM = 0.05;
+/** Rows end this far before what is forbidden. */
+const SHORT_MM = 0.05;
+
+/** A stock's face as regions are taken from it: what may stand, margin included. */
+export interface Face {
+  readonly outline: Region;
+  readonly levels: LevelSets;
+  readonly lowest: number;
+  readonly highest: number;
+}
+
+export function faceOf(stock: Stock, marginMm: number): Face {
+  const { outline } = stock.piece;
+  const box = boxOf([outline]);
+  const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
+  const grid = gridOver(box, pitchMm, 2 * pitchMm);
+  const field = { ...grid, z: stockHeights(stock, marginMm, grid) };
+  return { outline: regionOf([outline]), levels: new LevelSets(field), ...extremes(stock, marginMm, field) };
+}
+
+/** Where material may stand above the level, over all pieces. */
+function materialAbove(faces: readonly Face[], levelMm: number): Region {
+  const found = faces.map(({ outline, levels, lowest, highest }) => {
+    if (lowest > levelMm) return outline;
+    if (highest <= levelMm) return EMPTY;
+    const level = regionWithHoles(levels.rings(levelMm - REGION_DROP_MM));
+    return intersection(level, outline);
+  });
+  // Pieces do not overlap, so their paths need no union.
+  return { paths: found.flatMap((region) => region.paths) };
+}
+
+/** All that is to be cut on one layer. */
+export interface LayerTask {
+  readonly here: LayerGround;
+  readonly areaMm2: number;
+  /** Of the plain way to lay rows; for the window and for counting. */
+  readonly stretches: readonly Stretch[];
+  readonly borders: readonly Cell[];
+  /** Ways to group the layer's material into fields of rows. */
+  readonly groupings: readonly (readonly Cell[])[];
+  rows: number;
+}
+
+/** What each layer has to cut, and the ways in which that can be laid in rows. */
+export function layerTasks(
+  setup: Setup,
+  machine: Machine,
+  faces: readonly Face[],
+  layers: readonly Layer[],
+  topMm: number,
+  turn: Turn,
+): LayerTask[] {
+  let standing = EMPTY;
+  let before: Forbidden | null = null;
+  return layers.map((layer, index) => {
+    const material = materialAbove(faces, layer.zMm);
+    // Wood beside a keep-out stays as high as it was; where that is higher than the nose, it is in its way.
+    const noseMm = layer.zMm + (machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY);
+    if (before !== null && before.core.paths.length > 0 && topMm > noseMm)
+      standing = union(standing, intersection(before.core, materialAbove(faces, noseMm)));
+    const forbidden = forbiddenAt(setup, machine.nose, layer.zMm, standing, before?.border);
+    before = forbidden;
+    return layerTask(setup, layer, index, material, forbidden, turn);
+  });
+}
+
+function layerTask(
+  setup: Setup,
+  layer: Layer,
+  index: number,
+  material: Region,
+  forbidden: Forbidden,
+  turn: Turn,
+): LayerTask {
+  const radiusMm = setup.cutter.diameterMm / 2;
+  const { overrunMm, rows } = setup.passes;
+  const materialEdges = edgesOf(material, turn);
+  const core = edgesOf(forbidden.core, turn);
+  const rowField = difference(material, forbidden.band);
+
+  const lay = (fields: readonly Region[], bridgeMm: number): Stretch[][] =>
+    fields.map((field) => {
+      const rule = { radiusMm, stepoverMm: layer.stepoverMm, overrunMm, bridgeMm };
+      const found = rowsOver(edgesOf(field, turn), rule, ROWS_MAX);
+      if (found === null)
+        throw new PlanError(
+          "rows",
+          setup.id,
+          `a stepover of ${layer.stepoverMm.toPrecision(2)} mm would take more than ${ROWS_MAX} rows`,
+        );
+      return found.flatMap((stretch) => outOfTheWay(stretch, core));
+    });
+  const cellsOf = (fields: readonly Stretch[][], borders: readonly Cell[]): Cell[] => {
+    const cells: Cell[] = [...borders];
+    let number = borders.length;
+    for (const stretches of fields) {
+      cells.push(...rowCells(stretches, rows, number));
+      number += stretches.length;
+    }
+    return cells;
+  };
+
+  const borders = borderCells(
+    rings(forbidden.border).map((ring) => turn.ring(ring)),
+    materialEdges,
+    radiusMm + TOUCH_MM,
+    0,
+  );
+  const separate = parts(rowField);
+  const diameter = 2 * radiusMm;
+  const plain = lay(separate, diameter / 4);
+  const groupings = [cellsOf(plain, borders)];
+  // Where the material lies in several parts, or rows have gaps, rows that run on through the gaps may
+  // be quicker than lifting: both are made, and the clock chooses.
+  const gaps = plain.some((stretches) => stretches.some((s, k) => k > 0 && stretches[k - 1].row === s.row));
+  if (gaps) groupings.push(cellsOf(lay(separate, 3 * diameter), borders));
+  if (separate.length > 1) {
+    groupings.push(cellsOf(lay([rowField], diameter / 4), borders));
+    groupings.push(cellsOf(lay([rowField], 3 * diameter), borders));
+  }
+  return {
+    here: { layer, index, material: materialEdges, core },
+    areaMm2: areaOf(material),
+    stretches: plain.flat(),
+    borders,
+    groupings: groupings.filter((cells) => cells.length > 0),
+    rows: 0,
+  };
+}
+
+/**
+ * A stretch without what of it is forbidden. Over its own material it never is; a bridge over a gap and an
+ * overrun may be: a bridge is taken out, an overrun ends before it.
+ */
+function outOfTheWay(stretch: Stretch, core: Edges): Stretch[] {
+  const { from, to, v } = stretch;
+  if (core.count === 0 || !blocks(core, from, v, to, v)) return [stretch];
+  const hits = touching(core, 0, from, v, 1, 0, to - from);
+  const clear: Stretch[] = [];
+  let at = from;
+  for (let k = 0; k <= hits.length; k += 2) {
+    const until = k < hits.length ? from + hits[k] - SHORT_MM : to;
+    const materialFrom = Math.max(stretch.materialFrom, at);
+    const materialTo = Math.min(stretch.materialTo, until);
+    if (until >= at && materialTo >= materialFrom)
+      clear.push({ ...stretch, from: at, to: until, materialFrom, materialTo });
+    if (k < hits.length) at = from + hits[k + 1] + SHORT_MM;
+  }
+  return clear;
+}
