@@ -43,6 +43,9 @@ export function ringOf(corners: readonly (readonly [number, number])[]): RingRes
   return { ring: area > 0 ? ring : reversed(ring) };
 }
 
+/** What rounding may put between an outline and a reading taken on it; such a reading counts as inside. */
+export const ON_OUTLINE_MM = 0.002;
+
 /** Whether (x, y) is inside the ring or within `tolerance` of its edge. */
 export function inOrOn(ring: Ring, x: number, y: number, tolerance: number): boolean {
   return windsAround(ring, x, y) || distanceToEdge(ring, x, y) <= tolerance;

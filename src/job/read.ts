@@ -8,7 +8,7 @@ import { readCsv } from "./csv.ts";
 import { checked, soundItems, throwIfAny } from "./findings.ts";
 import type { Job, Piece, Readings, Shop } from "./job.ts";
 import { checkNames, linkedSetup, type Named, type Report } from "./link.ts";
-import { inOrOn } from "./outline.ts";
+import { inOrOn, ON_OUTLINE_MM } from "./outline.ts";
 import type { pieceSchema } from "./piece.ts";
 import { anyReading } from "./readings.ts";
 import { jobSchema, shopSchema } from "./schema.ts";
@@ -153,9 +153,6 @@ function shopFound(
 }
 
 // Pieces -------------------------------------------------------------------------------------
-
-/** A reading this near the outline is on it, mm. */
-const ON_OUTLINE_MM = 0.001;
 
 function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | null {
   let upper: Readings | null = null;

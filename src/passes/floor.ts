@@ -34,11 +34,14 @@ export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[
       setup.id,
       `the floor would lie ${length(-floorMm)} below the top of the bed; the highest place stands ${length(highest)} above it`,
     );
-  if (floorMm >= highest - 1e-6)
+  // Between and beyond its readings a face may stand higher than any of them.
+  const top =
+    floorMm < highest - 1e-6 ? highest : Math.max(...stocks.map((stock) => areaByHeight(stock).highest));
+  if (floorMm >= top - 1e-6)
     throw new PlanError(
       "nothing-to-cut",
       setup.id,
-      `nothing to cut: the floor lies ${length(floorMm)} above the bed, the highest measured place ${length(highest)}`,
+      `nothing to cut: the floor lies ${length(floorMm)} above the bed, the highest place of the face ${length(top)}`,
     );
   return { floorMm, zero, steps };
 }

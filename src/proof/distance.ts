@@ -1,11 +1,11 @@
 // How near a straight way comes to an outline. Millimetres.
 
 import type { Ring } from "../job/job.ts";
-import { insideRing } from "../survey/field.ts";
+import { inOrOn } from "../job/outline.ts";
 
 /** Least distance between the segment from a to b and the ring's area; 0 when they meet. */
 export function distanceToRing(ring: Ring, ax: number, ay: number, bx: number, by: number): number {
-  if (insideRing(ring, ax, ay, 0)) return 0;
+  if (inOrOn(ring, ax, ay, 0)) return 0;
   let least = Number.POSITIVE_INFINITY;
   for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
     const distance = segmentDistance(ax, ay, bx, by, ring[p], ring[p + 1], ring[k], ring[k + 1]);

@@ -25,11 +25,10 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
   if (tally.standing > 0) {
     const [col, row] = [tally.worstAt % grid.cols, Math.floor(tally.worstAt / grid.cols)];
     const place = run.placeOf(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm);
-    run.report(
+    run.reportWhole(
       "left-standing",
       `piece "${stock.piece.id}": ${((tally.standing * cellArea) / 100).toFixed(1)} cm2 within reach may stand above ` +
         `the floor, up to ${run.length(tally.worst)} at ${place}`,
-      0,
     );
   }
   return {

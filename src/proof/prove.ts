@@ -81,7 +81,7 @@ export function prove(track: Track, task: ProofTask): Proven {
   run.all();
   const pieces = wood.parts.map((part) => pieceLeft(part, wood, task, run));
   checkFaces(pieces, task, run);
-  const outsideTravel = checkTravel(track, task, run);
+  const outsideTravel = checkTravel(task, run);
   const inReach = pieces.filter((piece) => piece.lowestMm <= piece.highestMm);
   return {
     proof: {
@@ -109,34 +109,25 @@ function checkFaces(pieces: readonly ProvenPiece[], { setup }: ProofTask, run: R
     // Cells are counted whole, so a share is known to about half a cell all around what is cut.
     const slack = 0.002 + (grid.cols + grid.rows) / (grid.cols * grid.rows);
     if (cleanUp < target.share - slack)
-      run.report(
+      run.reportWhole(
         "clean-up",
         `piece "${id}": ${(100 * cleanUp).toFixed(1)} % of the face is cut; the setup asks for ${(100 * target.share).toFixed(1)} %`,
-        0,
       );
   }
 }
 
 /** Reports axes on which the program needs more than the travel; returns how many. */
-function checkTravel(track: Track, { machine }: ProofTask, run: Run): number {
+function checkTravel({ machine }: ProofTask, run: Run): number {
   let axes = 0;
-  const check = (name: string, values: Float64Array, travelMm: number) => {
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (let k = 0; k < track.count; k++) {
-      if (values[k] < low) low = values[k];
-      if (values[k] > high) high = values[k];
-    }
-    if (high - low <= travelMm + ROUNDING_MM || !(high > low)) return;
+  for (const axis of ["x", "y", "z"] as const) {
+    const span = run.high[axis] - run.low[axis];
+    const travelMm = machine.travelMm[axis];
+    if (!(span > travelMm + ROUNDING_MM)) continue;
     axes++;
-    run.report(
+    run.reportWhole(
       "travel",
-      `needs ${run.length(high - low)} in ${name}; the machine has ${run.length(travelMm)}`,
-      0,
+      `needs ${run.length(span)} in ${axis.toUpperCase()}; the machine has ${run.length(travelMm)}`,
     );
-  };
-  check("X", track.x, machine.travelMm.x);
-  check("Y", track.y, machine.travelMm.y);
-  check("Z", track.z, machine.travelMm.z);
+  }
   return axes;
 }

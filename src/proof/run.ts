@@ -1,7 +1,7 @@
 // A track, move by move, on the wood: what each move meets, and what of that the setup does not allow.
 // Frame coordinates, millimetres.
 
-import type { KeepOut } from "../job/job.ts";
+import type { KeepOut, Ring } from "../job/job.ts";
 import { arcSweepRad } from "../motion/arc.ts";
 import { isMotion, Kind, type Track } from "../motion/track.ts";
 import { formatLength, formatPoint } from "../units.ts";
@@ -26,7 +26,12 @@ export class Run {
   readonly took: Uint8Array;
   count = 0;
   deepest = 0;
+  /** The box of all places the track has been to, arcs with their bulge; frame coordinates. */
+  readonly low = { x: Number.POSITIVE_INFINITY, y: Number.POSITIVE_INFINITY, z: Number.POSITIVE_INFINITY };
+  readonly high = { x: Number.NEGATIVE_INFINITY, y: Number.NEGATIVE_INFINITY, z: Number.NEGATIVE_INFINITY };
   private readonly counts = new Map<string, number>();
+  /** By code, the last line it was found on, how bad it is there, and where in `findings` it stands. */
+  private readonly worst = new Map<string, { line: number; badness: number; index: number }>();
   private readonly track: Track;
   private readonly task: ProofTask;
   private readonly wood: Wood;
@@ -40,10 +45,14 @@ export class Run {
   private z = Number.NaN;
   private line = 0;
   private speed = 0;
+  /** The work offset in force; null until the program states one. */
+  private offset: number | null = null;
   /** Height at which the disc last cut where it now stands; NaN after anything else. */
   private cutAt = Number.NaN;
   /** Deepest bite of the move under way. */
   private moveBite = 0;
+  /** How far the cutter has come down in material beyond the slope allowed: small steps add up. */
+  private tooDeep = 0;
 
   constructor(track: Track, task: ProofTask, wood: Wood) {
     this.track = track;
@@ -53,7 +62,7 @@ export class Run {
     this.took = new Uint8Array(track.count);
     this.radius = task.setup.cutter.diameterMm / 2;
     const ramp = task.setup.passes.rampRad;
-    this.slopeAllowed = ramp === null ? LEVEL_SLOPE : Math.tan(ramp) + LEVEL_SLOPE;
+    this.slopeAllowed = Math.max(LEVEL_SLOPE, Math.tan(ramp ?? 0));
     const above = task.machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
     this.noseWood = wood.highest > lowestZ(track) + task.zeroMm.z + above;
   }
@@ -62,10 +71,28 @@ export class Run {
     return this.counts.get(code) ?? 0;
   }
 
-  report(code: string, text: string, line = this.line): void {
+  /** Says what is wrong on the line under way; of a line's findings of one code the worst is kept. */
+  report(code: string, text: string, badness = 0): void {
+    const { line, findings } = this;
+    const told = this.worst.get(code);
+    if (told === undefined || told.line !== line || line === 0) {
+      this.worst.set(code, { line, badness, index: findings.length });
+      this.add({ code, line, text });
+    } else if (badness > told.badness) {
+      told.badness = badness;
+      if (told.index < findings.length) findings[told.index] = { code, line, text };
+    }
+  }
+
+  /** Says what is wrong with the program as a whole. */
+  reportWhole(code: string, text: string): void {
+    this.add({ code, line: 0, text });
+  }
+
+  private add(finding: Finding): void {
     this.count++;
-    this.counts.set(code, this.hits(code) + 1);
-    if (this.findings.length < FINDINGS_MAX) this.findings.push({ code, line, text });
+    this.counts.set(finding.code, this.hits(finding.code) + 1);
+    if (this.findings.length < FINDINGS_MAX) this.findings.push(finding);
   }
 
   all(): void {
@@ -81,6 +108,7 @@ export class Run {
       const x = track.x[k] + zeroMm.x;
       const y = track.y[k] + zeroMm.y;
       const z = track.z[k] + zeroMm.z;
+      if (this.offset === null) this.assumeOffset();
       if (kind === Kind.rapid) this.rapid(x, y, z);
       else {
         if (!(track.value[k] > 0)) this.report("no-feed", "feed move without a feed (F)");
@@ -89,100 +117,140 @@ export class Run {
         if (took) this.checkCut();
         this.took[k] = took ? 1 : 0;
       }
-      this.x = x;
-      this.y = y;
-      this.z = z;
+      this.stand(x, y, z);
       if (z < -ROUNDING_MM) this.report("bed", `goes ${this.length(-z)} below the top of the bed`);
     }
   }
 
+  private stand(x: number, y: number, z: number): void {
+    this.x = x;
+    this.y = y;
+    this.z = z;
+    const { low, high } = this;
+    if (x < low.x) low.x = x;
+    if (x > high.x) high.x = x;
+    if (y < low.y) low.y = y;
+    if (y > high.y) high.y = y;
+    if (z < low.z) low.z = z;
+    if (z > high.z) high.z = z;
+  }
+
   private event(kind: number, value: number): void {
     if (kind === Kind.spindle) this.speed = value;
-    else if (kind === Kind.end) this.speed = 0;
-    else if (kind === Kind.offset && value !== this.task.workOffset)
+    // A tool change leaves the spindle stopped, NISTIR 6556 section 3.6.3.
+    else if (kind === Kind.end || kind === Kind.toolChange) this.speed = 0;
+    else if (kind === Kind.offset) {
+      this.offset = value;
+      if (value !== this.task.workOffset)
+        this.report(
+          "work-offset",
+          `changes to G${value}: where that zero lies is not known, only that of G${this.task.workOffset}`,
+        );
+    }
+  }
+
+  /** A program that states no work offset runs in the one that controllers start with (NISTIR 6556 section 3.6.1). */
+  private assumeOffset(): void {
+    const { workOffset } = this.task;
+    this.offset = 54;
+    if (workOffset !== this.offset)
       this.report(
         "work-offset",
-        `changes to G${value}: where that zero lies is not known, only that of G${this.task.workOffset}`,
+        `moves before any work offset is stated; the zero that is known is G${workOffset}'s`,
       );
   }
 
   private rapid(x: number, y: number, z: number): void {
-    const moves = x !== this.x || y !== this.y;
     this.cutAt = Number.NaN;
-    if (Number.isNaN(this.x) || Number.isNaN(this.y) || Number.isNaN(this.z)) {
-      this.firstRapid(x, y, z);
+    this.tooDeep = 0;
+    if (this.isUnknown(x, y, z)) {
+      this.checkFirst(x, y, z);
       return;
     }
-    const met = this.map.look(this.x, this.y, this.z, x, y, z, this.radius);
-    const { bite, highest } = met;
-    if (bite > ROUNDING_MM) {
+    const moves = x !== this.x || y !== this.y;
+    // A straight lift meets nothing that its foot has not met.
+    if (!moves && z >= this.z) return;
+    const { bite, air } = this.map.look(this.x, this.y, this.z, x, y, z, this.radius);
+    if (bite > ROUNDING_MM)
       this.report(
         "rapid-hit",
         `rapid through material: ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`,
       );
-    } else if (moves) {
-      const low = Math.min(z, this.z);
-      const over = Math.max(highest, this.keepOutsUnder(x, y));
-      const { zMm } = this.task.setup.clear;
-      if (over > 0 && low < over + zMm - CLEARANCE_MM)
-        this.report(
-          "clearance",
-          `rapid passes ${this.length(low - over)} over what lies under it; the setup asks for ${this.length(zMm)}`,
-        );
-    }
+    else if (moves) this.checkAir(air, x, y, z);
     this.checkAround(x, y, z);
   }
 
-  /** Until a program has said where all axes are, only a height above everything is safe. */
-  private firstRapid(x: number, y: number, z: number): void {
-    if (Number.isNaN(x) && Number.isNaN(y)) return;
-    const { keepOuts } = this.task.setup;
+  /** Air under a rapid across: over material, as `air` says, and over keep-outs. */
+  private checkAir(air: number, x: number, y: number, z: number): void {
+    const { clear, keepOuts } = this.task.setup;
+    const least = clear.zMm - CLEARANCE_MM;
+    const asks = `the setup asks for ${this.length(clear.zMm)}`;
+    if (air < least)
+      this.report("clearance", `rapid passes ${this.length(air)} over what lies under it; ${asks}`);
+    for (const { name, outline, heightMm } of keepOuts)
+      if (this.distanceBelow(heightMm + least, outline, x, y, z) < this.radius)
+        this.report(
+          "clearance",
+          `rapid to ${this.placeOf(x, y, z)} passes too low over keep-out "${name}", ${this.length(heightMm)} high; ${asks} of air`,
+        );
+  }
+
+  /** Whether the program has not said yet where the cutter is, or where it goes to. */
+  private isUnknown(x: number, y: number, z: number): boolean {
+    return Number.isNaN(this.x + this.y + this.z + x + y + z);
+  }
+
+  /** Until a program has said where all axes are, only heights above everything are safe, and across only with air. */
+  private checkFirst(x: number, y: number, z: number): void {
+    const { keepOuts, clear } = this.task.setup;
     const stands = Math.max(this.wood.highest, ...keepOuts.map(({ heightMm }) => heightMm));
-    if (!(this.z > stands) || !(z > stands))
-      this.report(
-        "first-move",
-        `moves in X or Y before Z is above everything on the bed (${this.length(stands)} above it)`,
-      );
+    const across = !Object.is(x, this.x) || !Object.is(y, this.y);
+    const low = across ? Math.min(this.z, z) : z;
+    if (low > stands + (across ? clear.zMm - CLEARANCE_MM : 0)) return;
+    const wanted = `stay above everything on the bed (${this.length(stands)} above it)`;
+    this.report(
+      "first-move",
+      `moves before it has said where X, Y and Z are; until then it must ${wanted}, across with ${this.length(clear.zMm)} of air`,
+    );
   }
 
   /** A straight feed move; returns whether it took material. */
   private feed(x: number, y: number, z: number): boolean {
-    if (Number.isNaN(this.x) || Number.isNaN(this.y) || Number.isNaN(this.z)) {
-      this.firstRapid(x, y, z);
+    if (this.isUnknown(x, y, z)) {
+      this.checkFirst(x, y, z);
       return false;
     }
     this.checkAround(x, y, z);
-    const moves = x !== this.x || y !== this.y;
-    if (z === this.z) {
-      const met = this.map.cutLevel(this.x, this.y, x, y, z, this.radius, this.cutAt <= z);
-      this.cutAt = z;
-      return this.note(met.bite, met.volume, z);
-    }
-    const met = this.map.cutSlope(this.x, this.y, this.z, x, y, z, this.radius);
-    this.cutAt = z < this.z ? z : Number.NaN;
-    const { bite, volume } = met;
-    const slope = (this.z - z) / Math.sqrt((x - this.x) ** 2 + (y - this.y) ** 2);
-    if (bite > ROUNDING_MM && z < this.z) this.checkDescent(bite, moves, slope, x, y, z);
-    return this.note(bite, volume, Math.min(z, this.z));
+    const { map, radius } = this;
+    const { bite, volume, lowest } =
+      z === this.z
+        ? map.cutLevel(this.x, this.y, x, y, z, radius, this.cutAt <= z)
+        : map.cutSlope(this.x, this.y, this.z, x, y, z, radius);
+    this.cutAt = z <= this.z ? z : Number.NaN;
+    this.moveBite = Math.max(this.moveBite, bite);
+    if (!this.task.setup.cutter.centreCutting) this.checkDescent(bite, x, y, z);
+    const below = this.task.floorMm - lowest;
+    if (below > ROUNDING_MM) this.report("gouge", `cuts ${this.length(below)} below the floor`, below);
+    return volume > 0;
   }
 
-  private checkDescent(bite: number, moves: boolean, slope: number, x: number, y: number, z: number): void {
-    if (!moves) {
-      if (!this.task.setup.cutter.centreCutting)
-        this.report(
-          "plunge",
-          `straight down into material, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}: this cutter does not cut at its centre`,
-        );
-    } else if (slope > this.slopeAllowed) {
-      const degrees = (Math.atan(slope) * 180) / Math.PI;
-      this.report(
-        "plunge",
-        `down into material at ${degrees.toFixed(1)} degrees, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}; ` +
-          (this.task.setup.passes.rampRad === null
-            ? "the setup allows no ramp"
-            : "steeper than the ramp allowed"),
-      );
-    }
+  private checkDescent(bite: number, x: number, y: number, z: number): void {
+    const way = Math.sqrt((x - this.x) ** 2 + (y - this.y) ** 2);
+    const drop = this.z - z;
+    this.tooDeep = Math.max(0, this.tooDeep + Math.min(bite, drop - way * this.slopeAllowed));
+    if (this.tooDeep <= ROUNDING_MM) return;
+    this.tooDeep = 0;
+    const { rampRad } = this.task.setup.passes;
+    const degrees = (angleRad: number) => `${((angleRad * 180) / Math.PI).toFixed(1)} degrees`;
+    const deep = `${this.length(bite)} deep at ${this.placeOf(x, y, z)}`;
+    this.report(
+      "plunge",
+      way === 0
+        ? `straight down into material, ${deep}: this cutter does not cut at its centre`
+        : `down into material at ${degrees(Math.atan2(drop, way))}, ${deep}; ` +
+            `the setup allows ${rampRad === null ? "no ramp" : `a ramp of ${degrees(rampRad)}`}`,
+      bite,
+    );
   }
 
   private arc(k: number, x: number, y: number, z: number): boolean {
@@ -205,19 +273,9 @@ export class Run {
       const ty = last ? y : cy + radius * Math.sin(angle);
       const tz = last ? z : startZ + (z - startZ) * share;
       if (this.feed(tx, ty, tz)) took = true;
-      this.x = tx;
-      this.y = ty;
-      this.z = tz;
+      this.stand(tx, ty, tz);
     }
     return took;
-  }
-
-  private note(bite: number, volume: number, z: number): boolean {
-    this.moveBite = Math.max(this.moveBite, bite);
-    const { floorMm } = this.task;
-    if (bite > ROUNDING_MM && z < floorMm - ROUNDING_MM)
-      this.report("gouge", `cuts ${this.length(floorMm - z)} below the floor`);
-    return volume > 0;
   }
 
   /** What a move that took material must have: a depth within the setup's, and a turning spindle. */
@@ -237,11 +295,10 @@ export class Run {
   private checkAround(x: number, y: number, z: number): void {
     const { setup, machine } = this.task;
     const { nose } = machine;
-    const low = Math.min(z, this.z);
     for (const keepOut of setup.keepOuts) {
-      this.checkKeepOut(keepOut, this.radius, low, x, y, "keep-out", "the cutter");
+      this.checkKeepOut(keepOut, this.radius, 0, x, y, z, "keep-out", "the cutter");
       if (nose !== null)
-        this.checkKeepOut(keepOut, nose.diameterMm / 2, low + nose.aboveMm, x, y, "nose", "the spindle nose");
+        this.checkKeepOut(keepOut, nose.diameterMm / 2, nose.aboveMm, x, y, z, "nose", "the spindle nose");
     }
     if (nose !== null && this.noseWood) {
       const [az, bz] = [this.z + nose.aboveMm, z + nose.aboveMm];
@@ -250,38 +307,45 @@ export class Run {
         this.report(
           "nose",
           `the spindle nose runs into material, ${this.length(bite)} deep at ${this.placeOf(x, y, z)}`,
+          bite,
         );
     }
   }
 
+  /** Whether a disc `aboveMm` over the cutting edge keeps off a keep-out, where it is lower than that. */
   private checkKeepOut(
     { name, outline, heightMm }: KeepOut,
     radius: number,
-    low: number,
+    aboveMm: number,
     x: number,
     y: number,
+    z: number,
     code: string,
     what: string,
   ): void {
-    if (heightMm <= low + ROUNDING_MM) return;
     const { sideMm } = this.task.setup.clear;
-    const away = distanceToRing(outline, this.x, this.y, x, y) - radius;
+    const away = this.distanceBelow(heightMm - aboveMm - ROUNDING_MM, outline, x, y, z) - radius;
     if (away < sideMm - CLEARANCE_MM)
       this.report(
         code,
         away < 0
           ? `${what} runs into keep-out "${name}"`
           : `${what} passes keep-out "${name}" at ${this.length(away)}; the setup asks for ${this.length(sideMm)}`,
+        -away,
       );
   }
 
-  /** Height of the highest keep-out under the disc on the way to (x, y), 0 for none. */
-  private keepOutsUnder(x: number, y: number): number {
-    let highest = 0;
-    for (const { outline, heightMm } of this.task.setup.keepOuts)
-      if (heightMm > highest && distanceToRing(outline, this.x, this.y, x, y) < this.radius)
-        highest = heightMm;
-    return highest;
+  /** How near the straight way to a place comes to an outline where it runs lower than `heightMm`; Infinity: nowhere. */
+  private distanceBelow(heightMm: number, outline: Ring, x: number, y: number, z: number): number {
+    if (Math.min(this.z, z) >= heightMm) return Number.POSITIVE_INFINITY;
+    const crossing = (heightMm - this.z) / (z - this.z);
+    const [from, to] = [this.z > heightMm ? crossing : 0, z > heightMm ? crossing : 1];
+    const [dx, dy] = [x - this.x, y - this.y];
+    return distanceToRing(
+      outline,
+      ...([this.x + from * dx, this.y + from * dy] as const),
+      ...([this.x + to * dx, this.y + to * dy] as const),
+    );
   }
 
   /** A length as the user reads lengths. */

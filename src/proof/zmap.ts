@@ -9,14 +9,16 @@ export interface Met {
   /** Deepest bite: height before, less the cutting edge's. 0 when nothing was above the edge. */
   bite: number;
   volume: number;
-  /** Highest cell under the disc, -Infinity over no wood. */
-  highest: number;
+  /** Of a cut: the lowest that a cell was cut down to, +Infinity when none was. */
+  lowest: number;
+  /** Of a look: least air between the edge and the cells under it, negative in wood, +Infinity over none. */
+  air: number;
 }
 
 export class ZMap {
   readonly grid: Grid;
   readonly z: Float32Array;
-  readonly met: Met = { bite: 0, volume: 0, highest: Number.NEGATIVE_INFINITY };
+  readonly met: Met = { bite: 0, volume: 0, lowest: Number.POSITIVE_INFINITY, air: Number.NaN };
 
   constructor(grid: Grid, z: Float32Array) {
     this.grid = grid;
@@ -79,6 +81,7 @@ export class ZMap {
     }
     met.bite = bite;
     met.volume = volume;
+    met.lowest = volume > 0 ? zMm : Number.POSITIVE_INFINITY;
     return met;
   }
 
@@ -109,7 +112,8 @@ export class ZMap {
     const length = Math.sqrt(lengthSq);
     let bite = 0;
     let volume = 0;
-    let highest = Number.NEGATIVE_INFINITY;
+    let lowest = Number.POSITIVE_INFINITY;
+    let air = Number.POSITIVE_INFINITY;
     const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
     for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
       const y = grid.y0 + row * grid.pitchMm;
@@ -117,9 +121,9 @@ export class ZMap {
       for (let col = this.spanFrom; col <= this.spanTo; col++) {
         const k = row * grid.cols + col;
         const height = z[k];
-        if (height > highest) highest = height;
         let edge = Math.min(az, bz);
-        if (height <= edge) continue;
+        // Of a cut, only what may be above the edge matters.
+        if (takes && height <= edge) continue;
         if (az !== bz && length > 0) {
           // The disc is over the cell from share `near` to `far` of the way.
           const x = grid.x0 + col * grid.pitchMm - ax;
@@ -130,15 +134,18 @@ export class ZMap {
           edge = az + (bz - az) * share;
         }
         const over = height - Math.fround(edge);
+        if (-over < air) air = -over;
         if (over <= 0) continue;
         if (over > bite) bite = over;
+        if (edge < lowest) lowest = edge;
         volume += over;
         if (takes) z[k] = edge;
       }
     }
     met.bite = bite;
     met.volume = volume;
-    met.highest = highest;
+    met.lowest = lowest;
+    met.air = air;
     return met;
   }
 

@@ -166,20 +166,3 @@ function addEdge(
     }
   }
 }
-
-/** Whether (x, y) lies inside the ring; on its edge (within `slackMm`) counts. */
-export function insideRing(ring: Ring, x: number, y: number, slackMm: number): boolean {
-  let inside = false;
-  for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
-    const ax = ring[p];
-    const ay = ring[p + 1];
-    const bx = ring[k];
-    const by = ring[k + 1];
-    const length = (bx - ax) ** 2 + (by - ay) ** 2;
-    const t =
-      length > 0 ? Math.max(0, Math.min(1, ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / length)) : 0;
-    if ((x - ax - t * (bx - ax)) ** 2 + (y - ay - t * (by - ay)) ** 2 <= slackMm * slackMm) return true;
-    if (ay > y !== by > y && x < ax + ((bx - ax) * (y - ay)) / (by - ay)) inside = !inside;
-  }
-  return inside;
-}

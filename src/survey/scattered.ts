@@ -4,7 +4,8 @@
 
 import Delaunator from "delaunator";
 import { assert } from "../errors.ts";
-import { type Grid, insideRing } from "./field.ts";
+import { inOrOn } from "../job/outline.ts";
+import type { Grid } from "./field.ts";
 import type { Surface } from "./surface.ts";
 
 /** A triangle at the rim flatter than this share of its base is none of wood: see `rimOf`. */
@@ -39,7 +40,7 @@ export function scatteredFace(xyz: Float64Array): Surface {
     const a = 3 * triangles[3 * t];
     return clamp(xyz[a + 2] + planes.gx[t] * (x - xyz[a]) + planes.gy[t] * (y - xyz[a + 1]), low, high);
   };
-  const covers = (x: number, y: number) => insideRing(ring, x, y, 1e-6);
+  const covers = (x: number, y: number) => inOrOn(ring, x, y, 1e-6);
   const heightAt = (x: number, y: number) => {
     const t = covers(x, y) ? triangleAt(mesh, rim.removed, xyz, x, y) : -1;
     return t < 0 ? clamp(outside(x, y), low, high) : planeAt(t, x, y);

@@ -2,7 +2,8 @@
 // down. What the next setup finds is the lower of the two. Millimetres above the bed.
 
 import type { Piece } from "../job/job.ts";
-import { type Grid, type HeightField, insideRing, visitSpans } from "./field.ts";
+import { inOrOn, ON_OUTLINE_MM } from "../job/outline.ts";
+import { type Grid, type HeightField, visitSpans } from "./field.ts";
 import { pointsOf, type Surface, upperFace } from "./surface.ts";
 
 export interface Stock {
@@ -74,7 +75,7 @@ export function extremes(
   if (piece.upper !== null) {
     const xyz = pointsOf(piece.upper);
     for (let k = 0; k < xyz.length; k += 3) {
-      if (insideRing(outline, xyz[k], xyz[k + 1], 0)) {
+      if (inOrOn(outline, xyz[k], xyz[k + 1], 0)) {
         const cut =
           stock.cut === null ? Number.POSITIVE_INFINITY : cutHeight(stock.cut, xyz[k], xyz[k + 1], 0);
         include(Math.min(xyz[k + 2] + marginMm, cut));
@@ -95,15 +96,12 @@ function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number
   return near + (far - near) * (v - j);
 }
 
-/** Outline slack within which a reading counts as inside. */
-const ON_EDGE_MM = 0.01;
-
 function highestPlace(piece: Piece, face: Surface): number {
   if (piece.upper === null) return face.heightAt(0, 0);
   const xyz = pointsOf(piece.upper);
   let highest = Number.NEGATIVE_INFINITY;
   for (let k = 0; k < xyz.length; k += 3)
-    if (insideRing(piece.outline, xyz[k], xyz[k + 1], ON_EDGE_MM)) highest = Math.max(highest, xyz[k + 2]);
+    if (inOrOn(piece.outline, xyz[k], xyz[k + 1], ON_OUTLINE_MM)) highest = Math.max(highest, xyz[k + 2]);
   return highest;
 }
 

@@ -2,7 +2,7 @@ import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import type { Ring } from "../../src/job/job.ts";
 import { blocks, type Edges, edgesNear, edgesOf, holds, Turn, touching } from "../../src/passes/edges.ts";
-import { regionWithHoles, rings } from "../../src/region/region.ts";
+import { regionOf, regionWithHoles, rings } from "../../src/region/region.ts";
 import {
   anyRing,
   distanceToArea,
@@ -10,6 +10,7 @@ import {
   distanceToSegment,
   isInside,
   rectangle,
+  ringOf,
 } from "../region/shapes.ts";
 
 const SEED = 20_260_217;
@@ -238,6 +239,57 @@ describe("where a disc on a way touches", () => {
       }),
       { ...plan, numRuns: 300 },
     );
+  });
+
+  test("property: from corners and along edges of an area of right angles, in any of sixteen directions", () => {
+    const at = fc.integer({ min: 0, max: 8 }).map((v) => 25 * v);
+    const size = fc.integer({ min: 1, max: 6 }).map((v) => 25 * v);
+    const boxes = fc.array(fc.tuple(at, at, size, size), { minLength: 1, maxLength: 4 });
+    fc.assert(
+      fc.property(boxes, at, at, fc.nat(15), fc.constantFrom(4, 30, 61), (given, u, v, sixteenth, radius) => {
+        const region = regionOf(given.map(([x, y, w, h]) => rectangle(x, y, x + w, y + h)));
+        check(rings(region), edgesOf(region, LEVEL), radius, u, v, (sixteenth * Math.PI) / 8, 500);
+      }),
+      { ...plan, numRuns: 600 },
+    );
+  });
+
+  // By hand: down along the tooth's left edge, on through the body below it, and a radius beyond.
+  test("when the way begins along an edge that leads into the area then it is in touch all through", () => {
+    const edge = 32.001;
+    const tooth = ringOf(
+      [0, 0],
+      [150, 0],
+      [150, 200],
+      [90, 200],
+      [90, 300],
+      [edge, 300],
+      [edge, 200],
+      [0, 200],
+    );
+    const { edges } = areaOfRings([tooth]);
+    for (const u of [edge, edge - 1e-14, edge + 1e-14])
+      for (const rad of [-Math.PI / 2, (3 * Math.PI) / 2, Math.atan2(-1, -1e-16)]) {
+        const spans = touching(edges, 30, u, 256.5, Math.cos(rad), Math.sin(rad), 1000);
+        expect(spans).toHaveLength(2);
+        expect(spans[1]).toBeCloseTo(286.5, 6);
+      }
+  });
+
+  test("when the way runs along a board's own edge then it is in touch until a radius beyond its corner", () => {
+    const { edges } = areaOfRings([rectangle(75, 0, 100, 25)]);
+    for (const [u, v, du, dv] of [
+      [100, 25, 0, -1],
+      [100, 0, 0, 1],
+      [75, 25, 0, -1],
+      [75, 0, 1, 0],
+      [100, 25, -1, 0],
+    ])
+      for (const rad of [Math.atan2(dv, du), Math.atan2(dv, du) + 2 * Math.PI]) {
+        const spans = touching(edges, 4, u, v, Math.cos(rad), Math.sin(rad), 500);
+        expect(spans, `from ${u}, ${v}`).toHaveLength(2);
+        expect(spans[1]).toBeCloseTo(29, 6);
+      }
   });
 
   // By hand: a disc of radius 5 over a board from 0 to 100.

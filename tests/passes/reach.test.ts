@@ -113,7 +113,7 @@ describe("where the centre must not go", () => {
           if (isInside(core, x, y) !== spare <= 0) throw new Error(`${spare} mm to spare at ${x}, ${y}`);
         }
       }),
-      { seed: SEED, numRuns: 60 },
+      { seed: SEED, numRuns: 40 },
     );
   });
 
@@ -127,7 +127,7 @@ describe("where the centre must not go", () => {
             if (blocks(inside, ring[p], ring[p + 1], ring[k], ring[k + 1]))
               throw new Error(`from ${ring[p]}, ${ring[p + 1]} to ${ring[k]}, ${ring[k + 1]}`);
       }),
-      { seed: SEED, numRuns: 100 },
+      { seed: SEED, numRuns: 60 },
     );
   });
 
@@ -172,7 +172,7 @@ describe("what the cutter cannot reach", () => {
         // Nearest to a place inside the border is the border itself: a disc on it must reach the place.
         if (isInside(border, x, y)) expect(distanceToEdges(border, x, y)).toBeLessThan(30);
       }),
-      { seed: SEED, numRuns: 40 },
+      { seed: SEED, numRuns: 25 },
     );
   });
 });

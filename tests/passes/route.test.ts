@@ -4,6 +4,7 @@ import { PlanError } from "../../src/errors.ts";
 import type { Machine, Piece, Ring, Setup } from "../../src/job/job.ts";
 import { isMotion, Kind, type Track } from "../../src/motion/track.ts";
 import { type PassesPlan, planPasses } from "../../src/passes/passes.ts";
+import { parts, regionOf, rings } from "../../src/region/region.ts";
 import { uncutStock } from "../../src/survey/stock.ts";
 import {
   anyRing,
@@ -257,6 +258,30 @@ describe("a board cut from air", () => {
   });
 });
 
+// Found by the property above: a row that begins on a tooth's edge looks for air along that edge.
+test("when air is looked for along the board's own edge then the wood it leads into is seen", () => {
+  const outline = ringOf(
+    ...([
+      [0, 0],
+      [150.746, 0],
+      [150.746, 236.974],
+      [94.97, 236.974],
+      [94.97, 231.974],
+      [89.97, 231.974],
+    ] as const),
+    ...([
+      [89.97, 273.601],
+      [32.001, 273.601],
+      [32.001, 231.974],
+      [5, 231.974],
+      [5, 236.974],
+      [0, 236.974],
+    ] as const),
+  );
+  const plan = planned({ passes: { rows: "one-way", overrunMm: 0, depthMm: 4 } }, box(53, outline));
+  expectAirBelow(movesOf(plan), outline, 53);
+});
+
 describe("the length of what is cut", () => {
   // By hand: a disc of 60 swept along L covers at most 60 L + 900 pi, whatever the way.
   test.each([0.1, 0.4, 0.6, 0.9, 1])(
@@ -268,7 +293,7 @@ describe("the length of what is cut", () => {
       const area = 2400 * 900;
       expect(length).toBeGreaterThanOrEqual((area - Math.PI * 900) / 60);
       // Rows of 2400 at the stepover, and from one to the next: a few percent above area / stepover.
-      const step = Math.min(stepoverShare * 60, 58.2);
+      const step = Math.min(stepoverShare, 0.96) * 60;
       expect(length).toBeLessThan((area / step) * 1.06 + 2400 + 900);
       expect(plan.layers[0].areaMm2).toBeCloseTo(area, 0);
     },
@@ -356,6 +381,78 @@ describe("a board between keep-outs", () => {
       );
     }
   });
+});
+
+describe("boards and keep-outs of right angles, where edges, rows and borders fall on each other", () => {
+  const at = (max: number) => fc.integer({ min: 0, max }).map((v) => 25 * v);
+  const boxes = (most: number) =>
+    fc
+      .array(fc.tuple(at(14), at(14), at(8), at(8)), { minLength: 0, maxLength: most })
+      .map((list) => list.map(([x, y, w, h]) => rectangle(x, y, x + w + 25, y + h + 25)));
+  const drawn = fc.record({
+    board: fc
+      .tuple(at(4), at(4), at(10), at(10))
+      .map(([x, y, w, h]) => rectangle(x, y, x + w + 50, y + h + 50)),
+    more: boxes(2),
+    keepOuts: boxes(2),
+    rows: fc.constantFrom("both-ways" as const, "one-way" as const),
+    overrunMm: fc.constantFrom(null, 0, 25),
+    quarter: fc.nat(3),
+    sideMm: fc.constantFrom(0, 5, 20),
+  });
+
+  test("property: all that a disc can reach is cut, from air, and nothing else is come near", () => {
+    fc.assert(
+      fc.property(drawn, ({ board, more, keepOuts, rows, overrunMm, quarter, sideMm }) => {
+        // The part of the joined boxes that holds the first one.
+        const [outline] = parts(regionOf([board, ...more]))
+          .map((part) => rings(part).filter((ring) => areaOfRing(ring) > 0)[0])
+          .filter((ring) => isInside([ring], board[0] + 1, board[1] + 1));
+        const change: SetupChange = {
+          passes: { rows, overrunMm, angleRad: (quarter * Math.PI) / 2, depthMm: 4 },
+          keepOuts: keepOuts.map((ring) => keepOut(ring, 60)),
+          clear: { zMm: 10, sideMm },
+        };
+        let plan: PassesPlan;
+        try {
+          plan = planned(change, box(53, outline));
+        } catch (error) {
+          if (!(error instanceof PlanError) || keepOuts.length === 0) throw error;
+          fc.pre(error.code !== "no-air" && error.code !== "nothing-in-reach");
+          throw error;
+        }
+        const moves = movesOf(plan);
+        expectAirBelow(moves, outline, 53);
+        const away = (x: number, y: number) =>
+          Math.min(1e9, ...keepOuts.map((ring) => distanceToArea([ring], x, y)));
+        for (const { from, to } of moves.filter((m) => Math.min(m.from[2], m.to[2]) <= 60))
+          for (let i = 0; i <= 20; i++) {
+            const [x, y] = [from[0] + (i / 20) * (to[0] - from[0]), from[1] + (i / 20) * (to[1] - from[1])];
+            if (away(x, y) < RADIUS + sideMm)
+              throw new Error(`${away(x, y)} mm from a keep-out at ${x}, ${y}`);
+          }
+        // Where the clearances of two keep-outs meet, a disc may not fit between them.
+        const clear = (x: number, y: number) => fits(x, y, keepOuts, sideMm);
+        const left = uncovered(moves, 50, outline, 7, clear);
+        if (left.length > 0) throw new Error(`not cut: ${left.slice(0, 3).join("; ")}`);
+      }),
+      { seed: SEED, numRuns: 40 },
+    );
+  });
+
+  /** Whether some disc over a place keeps well away from all keep-outs, by trying many. */
+  function fits(x: number, y: number, keepOuts: readonly Ring[], sideMm: number): boolean {
+    if (keepOuts.length === 0) return true;
+    for (let ring = 0; ring <= 10; ring++)
+      for (let k = 0; k < 48; k++) {
+        const [u, v] = [
+          x + ((RADIUS - 0.4) * ring * Math.cos((k * Math.PI) / 24)) / 10,
+          y + ((RADIUS - 0.4) * ring * Math.sin((k * Math.PI) / 24)) / 10,
+        ];
+        if (keepOuts.every((outline) => distanceToArea([outline], u, v) > RADIUS + sideMm + 0.2)) return true;
+      }
+    return false;
+  }
 });
 
 describe("where no air can be reached", () => {

@@ -1,12 +1,12 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import type { Ring } from "../../src/job/job.ts";
+import { inOrOn } from "../../src/job/outline.ts";
 import {
   boxOf,
   type Grid,
   gridOver,
   insideMask,
-  insideRing,
   insideShares,
   pitchFor,
   visitSpans,
@@ -220,13 +220,13 @@ describe("shares of cells", () => {
 describe("inside a ring", () => {
   test("on its edge and within the slack counts, beyond it does not", () => {
     const board = rectangle(0, 0, 100, 20);
-    expect(insideRing(board, 50, 10, 0)).toBe(true);
-    expect(insideRing(board, 0, 0, 0)).toBe(true);
-    expect(insideRing(board, 100, 20, 0)).toBe(true);
-    expect(insideRing(board, 30, 20, 0)).toBe(true);
-    expect(insideRing(board, 30, 20.009, 0.01)).toBe(true);
-    expect(insideRing(board, 30, 20.011, 0.01)).toBe(false);
-    expect(insideRing(board, 100.008, 20.008, 0.01)).toBe(false);
+    expect(inOrOn(board, 50, 10, 0)).toBe(true);
+    expect(inOrOn(board, 0, 0, 0)).toBe(true);
+    expect(inOrOn(board, 100, 20, 0)).toBe(true);
+    expect(inOrOn(board, 30, 20, 0)).toBe(true);
+    expect(inOrOn(board, 30, 20.009, 0.01)).toBe(true);
+    expect(inOrOn(board, 30, 20.011, 0.01)).toBe(false);
+    expect(inOrOn(board, 100.008, 20.008, 0.01)).toBe(false);
   });
 
   test("property: it agrees with counting crossings and with distances", () => {
@@ -235,7 +235,7 @@ describe("inside a ring", () => {
       fc.property(anyRing(50), at, at, fc.constantFrom(0, 0.01, 5), (ring, x, y, slack) => {
         const distance = distanceToEdges([ring], x, y);
         if (Math.abs(distance - slack) < 1e-9) return;
-        expect(insideRing(ring, x, y, slack)).toBe(isInside([ring], x, y) || distance < slack);
+        expect(inOrOn(ring, x, y, slack)).toBe(isInside([ring], x, y) || distance < slack);
       }),
       { ...plan, numRuns: 500 },
     );
