@@ -109,15 +109,15 @@ describe("a fault put in by hand is found, and nothing else", () => {
 
   test("clearance: aslant, it is the air over each place that counts", () => {
     // From over the middle to 22 in air beside the board: the rim leaves the wood, cut to 19, at x -20, which
-    // lies 70 / 95 of the way; from 48 that is at 28.8, from 49 at 29.1.
+    // lies 70 / 95 of the way; from 47 that is at 28.6, from 49 at 29.1.
     const down = (z: number) => changed(10, "G0 Z50", "X50 Y30", `Z${z}`, "X-45 Z22", "Z50");
-    expect(found(down(48))).toEqual(["clearance 13"]);
+    expect(found(down(47))).toEqual(["clearance 13"]);
     expect(found(down(49))).toEqual([]);
-    // Over a keep-out 30 high it must be at 40 until the rim, too, is past its edge at x 10.
+    // Over a keep-out 30 high it must be at 40 until its rim is past x 10, at x -10: 60 / 95 of the way.
     const bed: Bed = { setup: { keepOuts: [keepOut(10, 75, 60, 85)] } };
     const over = (z: number) => changed(10, "G0 Z50", "X50 Y80", `Z${z}`, "X-45 Z32", "Z50");
-    expect(found(over(48), bed)).toEqual([]); // at x -10 at 37.9, but the rim has come to x 10
-    expect(found(over(48), { setup: { keepOuts: [keepOut(-10, 75, 60, 85)] } })).toEqual(["clearance 13"]);
+    expect(found(over(53), bed)).toEqual(["clearance 13"]);
+    expect(found(over(54), bed)).toEqual([]);
   });
 
   test("clearance: over keep-outs", () => {

@@ -94,7 +94,8 @@ export function distanceToSegment(
   const [dx, dy] = [bx - ax, by - ay];
   const length = dx * dx + dy * dy;
   const t = length > 0 ? Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / length)) : 0;
-  return Math.hypot(x - ax - t * dx, y - ay - t * dy);
+  const [px, py] = [x - ax - t * dx, y - ay - t * dy];
+  return Math.sqrt(px * px + py * py);
 }
 
 /** Places along the rings, `per` on each edge, its first corner among them. */
