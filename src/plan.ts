@@ -150,7 +150,7 @@ class Bench {
     const written = writeProgram(passes.track, {
       units: job.units,
       style: program,
-      tool: job.shop.cutters.indexOf(setup.cutter) + 1,
+      tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
       header: header(job, setup, passes),
       notes: layerNotes(job, passes),
     });
@@ -437,6 +437,6 @@ function extentOf(track: Track): PlannedSetup["extentMm"] {
 /** What people do around the machine's own time: load once, zero every setup, change between cutters. */
 function handSeconds({ setups, shop }: Job): number {
   const { load, zero, cutterChange } = shop.handMinutes;
-  const changes = setups.filter((setup, k) => k > 0 && setup.cutter !== setups[k - 1].cutter).length;
+  const changes = setups.filter((setup, k) => k > 0 && setup.cutter.id !== setups[k - 1].cutter.id).length;
   return 60 * (load + zero * setups.length + cutterChange * changes);
 }

@@ -175,13 +175,16 @@ export function touching(
     const [from, to] = capsuleSpan(cs, ct, ds, dt, radiusMm);
     if (to >= 0 && from <= lengthMm) found.push([Math.max(0, from), Math.min(lengthMm, to)]);
   }
-  // Inside the area no edge need be near: from the start or a crossing to the next. The start may lie on
-  // the very border, so whether the way begins inside is asked halfway to the first crossing.
+  // Inside the area no edge need be near. Between two crossings all is inside or nothing, so the middle is asked:
+  // counting crossings would be wrong where the way starts on the border or runs along an edge.
   crossings.push(lengthMm);
   crossings.sort((p, q) => p - q);
-  const halfway = crossings[0] / 2;
-  if (holds(edges, au + halfway * directionU, av + halfway * directionV)) crossings.unshift(0);
-  for (let k = 0; k + 1 < crossings.length; k += 2) found.push([crossings[k], crossings[k + 1]]);
+  let from = 0;
+  for (const to of crossings) {
+    const middle = (from + to) / 2;
+    if (holds(edges, au + middle * directionU, av + middle * directionV)) found.push([from, to]);
+    from = to;
+  }
   found.sort((p, q) => p[0] - q[0]);
   const spans: number[] = [];
   for (const [from, to] of found) {

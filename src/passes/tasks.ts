@@ -16,7 +16,7 @@ import {
   rings,
   union,
 } from "../region/region.ts";
-import { boxOf, gridOver, pitchFor } from "../survey/field.ts";
+import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { borderCells, type Cell, rowCells } from "./cells.ts";
 import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
@@ -28,11 +28,10 @@ import { rowsOver, type Stretch } from "./rows.ts";
 /** Samples of a face from which regions are taken: fine enough for a saw mark, few enough to be quick. */
 const FIELD_PITCH_MM = 2;
 const FIELD_SAMPLES_MAX = 1_500_000;
-/**
- * Regions are taken this far below a layer's floor: between samples a crease of the face may stand a
- * little higher than the straight line the region is drawn by.
- */
+/** Regions are taken this far below a layer's floor, for what single precision and thinned rings may hide. */
 const REGION_DROP_MM = 0.02;
+/** Creases lower than this are within that drop; higher than that are no wood's, and only a bad reading's. */
+const CREASE_MM = { least: 0.005, most: 1 };
 const ROWS_MAX = 100_000;
 /** A disc this much larger than the cutter must meet material for a way along a border to be worth going. */
 const TOUCH_MM = 0.05;
@@ -53,7 +52,33 @@ export function faceOf(stock: Stock, marginMm: number): Face {
   const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, marginMm, grid) };
-  return { outline: regionOf([outline]), levels: new LevelSets(field), ...extremes(stock, marginMm, field) };
+  return {
+    outline: regionOf([outline]),
+    levels: new LevelSets(creasesRaised(field)),
+    ...extremes(stock, marginMm, field),
+  };
+}
+
+/**
+ * The field with its samples raised beside creases. Between samples a crease may stand above the straight line
+ * that regions are drawn by: by half of what three samples in a row are off a line, along and across together.
+ */
+function creasesRaised(field: HeightField): HeightField {
+  const { cols, rows, z } = field;
+  const raised = z.slice();
+  for (let row = 1; row < rows - 1; row++)
+    for (let k = row * cols + 1; k < (row + 1) * cols - 1; k++) {
+      const along = 2 * z[k] - z[k - 1] - z[k + 1];
+      const across = 2 * z[k] - z[k - cols] - z[k + cols];
+      const crease = (Math.max(0, along) + Math.max(0, across)) / 2;
+      if (crease > CREASE_MM.least) raiseAround(raised, z, k, cols, Math.min(CREASE_MM.most, crease));
+    }
+  return { ...field, z: raised };
+}
+
+function raiseAround(raised: Float32Array, z: Float32Array, at: number, cols: number, byMm: number): void {
+  for (let row = at - cols; row <= at + cols; row += cols)
+    for (let k = row - 1; k <= row + 1; k++) raised[k] = Math.max(raised[k], z[k] + byMm);
 }
 
 /** Where material may stand above the level, over all pieces. */

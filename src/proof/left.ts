@@ -3,7 +3,7 @@
 
 import { forbiddenAt, unreachable } from "../passes/reach.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
-import { type Grid, type HeightField, insideMask } from "../survey/field.ts";
+import { type HeightField, insideMask } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
 import type { ProofTask, ProvenPiece } from "./prove.ts";
 import { ROUNDING_MM, type Run } from "./run.ts";
@@ -14,6 +14,11 @@ import type { ZMap } from "./zmap.ts";
 const SINGLE_MM = 2e-5;
 /** Wood up to this above the floor counts as cut down to it. */
 const LEFT_MM = 0.05;
+/**
+ * What was cut goes on beyond the outline for so many cells. Who samples the next setup's stock looks a sample
+ * or two around each place, and would else see wood as high as ever all along the edge.
+ */
+const BEYOND_CELLS = 6;
 
 /** Counts what is left of a part, and reports what stands above the floor within the cutter's reach. */
 export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): ProvenPiece {
@@ -22,6 +27,8 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
   const tally = new Tally(part, map, task, outOfReach(task, stock, wood));
   for (let row = 0; row < grid.rows; row++) tally.countRow(row);
   const cellArea = grid.pitchMm * grid.pitchMm;
+  // What was cut down to the floor lies at the floor, not at the nearest number of single precision.
+  const snapped = (z: number) => (Math.abs(z - task.floorMm) < SINGLE_MM ? task.floorMm : z);
   if (tally.standing > 0) {
     const [col, row] = [tally.worstAt % grid.cols, Math.floor(tally.worstAt / grid.cols)];
     const place = run.placeOf(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm);
@@ -36,12 +43,12 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
     cleanUp: tally.cleaned / tally.cells,
     underKeepOuts: tally.shaded / tally.cells,
     belowFloor: tally.low / tally.cells,
-    lowestMm: tally.lowest,
-    highestMm: tally.highest,
+    lowestMm: snapped(tally.lowest),
+    highestMm: snapped(tally.highest),
     removedMm3: tally.removed * cellArea,
-    highestLeftMm: tally.highestLeft,
+    highestLeftMm: snapped(tally.highestLeft),
     grid,
-    cut: () => ({ ...grid, z: withEarlier(cutBelow(part, map), stock.cut, grid) }),
+    cut: () => withEarlier(cutBelow(part, map), stock.cut),
   };
 }
 
@@ -124,12 +131,37 @@ class Tally {
 }
 
 /** The cutting edge's height wherever it has taken something of the part, +Infinity elsewhere. */
-function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): Float32Array {
-  const cut = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
-  for (let j = 0, k = 0; j < grid.rows; j++)
-    for (let i = 0, at = (row + j) * map.grid.cols + col; i < grid.cols; i++, k++, at++)
-      if (inside[k] === 1 && map.z[at] < before[k]) cut[k] = map.z[at];
-  return cut;
+function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): HeightField {
+  const cols = grid.cols + 2 * BEYOND_CELLS;
+  const rows = grid.rows + 2 * BEYOND_CELLS;
+  const padMm = BEYOND_CELLS * grid.pitchMm;
+  const z = new Float32Array(cols * rows).fill(Number.NaN);
+  for (let j = 0, k = 0; j < grid.rows; j++) {
+    let to = (j + BEYOND_CELLS) * cols + BEYOND_CELLS;
+    for (let i = 0, at = (row + j) * map.grid.cols + col; i < grid.cols; i++, k++, at++, to++)
+      if (inside[k] === 1) z[to] = map.z[at] < before[k] ? map.z[at] : Number.POSITIVE_INFINITY;
+  }
+  goOn(z, cols);
+  return { x0: grid.x0 - padMm, y0: grid.y0 - padMm, pitchMm: grid.pitchMm, cols, rows, z };
+}
+
+/** Fills cells that are NaN from the highest of their neighbours, ring by ring; those farther off with +Infinity. */
+function goOn(z: Float32Array, cols: number): void {
+  const around = [-cols - 1, -cols, -cols + 1, -1, 1, cols - 1, cols, cols + 1];
+  let edge: number[] = [];
+  for (let k = 0; k < z.length; k++)
+    if (!Number.isNaN(z[k]) && around.some((step) => Number.isNaN(z[k + step]))) edge.push(k);
+  for (let ring = 0; ring < BEYOND_CELLS; ring++) {
+    const next = new Map<number, number>();
+    for (const k of edge)
+      for (const step of around) {
+        const beside = k + step;
+        if (Number.isNaN(z[beside])) next.set(beside, Math.max(z[k], next.get(beside) ?? z[k]));
+      }
+    for (const [k, height] of next) z[k] = height;
+    edge = [...next.keys()];
+  }
+  for (let k = 0; k < z.length; k++) if (Number.isNaN(z[k])) z[k] = Number.POSITIVE_INFINITY;
 }
 
 /** What of a piece no disc can reach at the floor. */
@@ -145,15 +177,15 @@ function outOfReach({ setup, machine, floorMm }: ProofTask, stock: Stock, wood: 
 }
 
 /** Where both setups have cut, the lower counts; grids are anchored alike, so samples coincide. */
-function withEarlier(cut: Float32Array, earlier: HeightField | null, grid: Grid): Float32Array {
+function withEarlier(cut: HeightField, earlier: HeightField | null): HeightField {
   if (earlier === null) return cut;
-  const col = Math.round((grid.x0 - earlier.x0) / grid.pitchMm);
-  const row = Math.round((grid.y0 - earlier.y0) / grid.pitchMm);
-  for (let j = 0, k = 0; j < grid.rows; j++)
-    for (let i = 0; i < grid.cols; i++, k++) {
+  const col = Math.round((cut.x0 - earlier.x0) / cut.pitchMm);
+  const row = Math.round((cut.y0 - earlier.y0) / cut.pitchMm);
+  for (let j = 0, k = 0; j < cut.rows; j++)
+    for (let i = 0; i < cut.cols; i++, k++) {
       const [c, r] = [i + col, j + row];
       if (c < 0 || r < 0 || c >= earlier.cols || r >= earlier.rows) continue;
-      cut[k] = Math.min(cut[k], earlier.z[r * earlier.cols + c]);
+      cut.z[k] = Math.min(cut.z[k], earlier.z[r * earlier.cols + c]);
     }
   return cut;
 }

@@ -13,7 +13,7 @@ import { Dice, randomJob } from "../oracles/random-jobs.ts";
 import { readSample, SAMPLE_NAMES } from "../oracles/read-sample.ts";
 import { FAULT_KINDS, type Fault, type FaultKind, inject, type Target } from "./faults.ts";
 
-const FAULTS = Number(process.env.FAULTS ?? 104);
+const FAULTS = Number(process.env.FAULTS ?? 80);
 const SEED = Number(process.env.SEED ?? 1);
 const JOBS = 10;
 

@@ -69,7 +69,7 @@ const BREAKS = {
     return `all ${letter} by ${mm.toFixed(3)} mm`;
   },
   "one depth deeper": (lines, dice, { perUnitMm }) => {
-    const depths = new Set(lines.flatMap((line) => (/G1 Z/.test(line) ? (valueOf(line, "Z") ?? []) : [])));
+    const depths = new Set(lines.flatMap((line) => (/G1 Z/.test(line) ? (written(line, "Z") ?? []) : [])));
     if (depths.size === 0) return null;
     const depth = dice.pick([...depths]);
     const mm = Math.abs(someMm(dice));
@@ -160,7 +160,7 @@ function someMm(dice: Dice): number {
 
 const WORD = /([A-Z])(-?[\d.]+)/g;
 
-function valueOf(line: string, letter: string): string | null {
+function written(line: string, letter: string): string | null {
   return new RegExp(`\\b${letter}(-?[\\d.]+)`).exec(line)?.[1] ?? null;
 }
 
