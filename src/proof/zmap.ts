@@ -38,51 +38,75 @@ export class ZMap {
     radiusMm: number,
     cutBefore: boolean,
   ): Met {
-    const { grid, z, met } = this;
+    const { grid, met } = this;
     const edge = Math.fround(zMm);
-    let bite = 0;
-    let volume = 0;
-    const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
-    for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
-      const y = grid.y0 + row * grid.pitchMm;
-      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, y)) continue;
-      let from = this.spanFrom;
-      const to = this.spanTo;
-      let until = to;
-      let resume = to + 1;
-      if (cutBefore) {
+    met.bite = 0;
+    met.volume = 0;
+    if (ay === by) this.cutAlongX(ax, bx, ay, edge, radiusMm, cutBefore);
+    else {
+      const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
+      for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
+        const y = grid.y0 + row * grid.pitchMm;
+        if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, y)) continue;
+        const [base, from, to] = [row * grid.cols, this.spanFrom, this.spanTo];
         const off = y - ay;
-        if (Math.abs(off) < radiusMm) {
-          const half = Math.sqrt(radiusMm * radiusMm - off * off);
-          // The cells that the disc at a covers, cut before; to both sides of them lies what is new.
-          const coveredFrom = Math.ceil((ax - half - grid.x0) / grid.pitchMm);
-          const coveredTo = Math.floor((ax + half - grid.x0) / grid.pitchMm);
-          if (coveredTo >= coveredFrom) {
-            until = Math.min(to, coveredFrom - 1);
-            resume = Math.max(from, coveredTo + 1);
-          }
+        if (!cutBefore || Math.abs(off) >= radiusMm) {
+          this.lower(base + from, base + to, edge);
+          continue;
         }
+        // What the disc at a covers was cut before; to both sides of it lies what is new.
+        const half = Math.sqrt(radiusMm * radiusMm - off * off);
+        const coveredFrom = Math.ceil((ax - half - grid.x0) / grid.pitchMm);
+        const coveredTo = Math.floor((ax + half - grid.x0) / grid.pitchMm);
+        this.lower(base + from, base + Math.min(to, coveredFrom - 1), edge);
+        this.lower(base + Math.max(from, Math.min(coveredFrom, to + 1), coveredTo + 1), base + to, edge);
       }
-      const base = row * grid.cols;
-      for (;;) {
-        for (let k = base + from; k <= base + until; k++) {
-          const over = z[k] - edge;
-          if (over > 0) {
-            if (over > bite) bite = over;
-            volume += over;
-            z[k] = edge;
-          }
-        }
-        if (resume > to) break;
-        from = resume;
-        until = to;
-        resume = to + 1;
+    }
+    met.lowest = met.volume > 0 ? zMm : Number.POSITIVE_INFINITY;
+    return met;
+  }
+
+  /** The same on a way along X, as most rows go: each row of cells takes one root, and no side of a capsule. */
+  private cutAlongX(
+    ax: number,
+    bx: number,
+    y: number,
+    edge: number,
+    radiusMm: number,
+    cutBefore: boolean,
+  ): void {
+    const { x0, y0, pitchMm, cols } = this.grid;
+    const rowTo = this.lastRow(y + radiusMm);
+    for (let row = this.firstRow(y - radiusMm); row <= rowTo; row++) {
+      const off = y0 + row * pitchMm - y;
+      const half = Math.sqrt(Math.max(0, radiusMm * radiusMm - off * off));
+      const left =
+        cutBefore && bx >= ax
+          ? Math.floor((ax + half - x0) / pitchMm) + 1
+          : Math.ceil((Math.min(ax, bx) - half - x0) / pitchMm);
+      const right =
+        cutBefore && bx < ax
+          ? Math.ceil((ax - half - x0) / pitchMm) - 1
+          : Math.floor((Math.max(ax, bx) + half - x0) / pitchMm);
+      this.lower(row * cols + Math.max(0, left), row * cols + Math.min(cols - 1, right), edge);
+    }
+  }
+
+  /** Lowers cells from the first to the last to the edge, adding to what was met. */
+  private lower(first: number, last: number, edge: number): void {
+    const { z, met } = this;
+    let bite = met.bite;
+    let volume = 0;
+    for (let k = first; k <= last; k++) {
+      const over = z[k] - edge;
+      if (over > 0) {
+        if (over > bite) bite = over;
+        volume += over;
+        z[k] = edge;
       }
     }
     met.bite = bite;
-    met.volume = volume;
-    met.lowest = volume > 0 ? zMm : Number.POSITIVE_INFINITY;
-    return met;
+    met.volume += volume;
   }
 
   /** As `cutLevel`, on a way that goes from height `az` to `bz`; over each cell the edge's lowest counts. */
