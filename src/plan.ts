@@ -15,7 +15,7 @@ import { writeProgram } from "./rs274/write.ts";
 import { boxOf, gridOver, insideMask } from "./survey/field.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
 import { cutStock, type Stock, uncutStock } from "./survey/stock.ts";
-import { formatLength, formatPoint } from "./units.ts";
+import { formatLength, formatPoint, type Units } from "./units.ts";
 
 /** Something worth telling that does not stop the plan; `code` is stable. */
 export interface Warning {
@@ -203,7 +203,8 @@ class Bench {
       ...{ setup, machine, units: job.units, workOffset: program.workOffset },
       ...{ stocks, marginMm: this.margin(setup), floorMm, zeroMm: zero },
     });
-    const findings: Finding[] = read.findings.filter((finding) => !finding.note);
+    // Of moves without a feed the proof tells every one.
+    const findings: Finding[] = read.findings.filter(({ note, code }) => !note && code !== "no-feed");
     if (read.units === null && read.track.count > 0)
       findings.push({
         code: "units",
@@ -269,6 +270,7 @@ class Bench {
     return [
       ...stocks.flatMap((stock) => this.readingWarnings(stock)),
       ...pieces.flatMap((left) => pieceWarnings(left, setup)),
+      ...lowKeepOutWarnings(setup, passes.floorMm, units),
       ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units),
     ];
   }
@@ -298,7 +300,7 @@ class Bench {
 function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
   const found: Warning[] = [];
   const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
-  if (left.cleanUp === 0)
+  if (left.cleanUp === 0 && left.belowFloor > 0)
     found.push({
       code: "piece-untouched",
       text: `piece "${left.id}" is not cut: its face lies below the floor`,
@@ -314,6 +316,19 @@ function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
       text: `piece "${left.id}": ${percent(left.underKeepOuts)} of the face lies under or too near to keep-outs and stays as it is`,
     });
   return found;
+}
+
+/** So little air over a keep-out deserves a second measurement. Common practice, no source. */
+const THIN_AIR_MM = 3;
+
+/** Keep-outs lower than the floor are cut over, as the job says; a tape's error is enough to hit one. */
+function lowKeepOutWarnings(setup: Setup, floorMm: number, units: Units): Warning[] {
+  return setup.keepOuts
+    .filter(({ heightMm }) => heightMm < floorMm && floorMm - heightMm < THIN_AIR_MM)
+    .map(({ name, heightMm }) => ({
+      code: "thin-air",
+      text: `keep-out "${name}" is only ${formatLength(floorMm - heightMm, units)} lower than the floor, so the cutter may pass right over it; measure it again`,
+    }));
 }
 
 /** Share of the face outside its readings. */

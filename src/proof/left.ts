@@ -57,7 +57,7 @@ class Tally {
   cells = 0;
   cleaned = 0;
   shaded = 0;
-  /** Out of the shade and not above the floor as found. */
+  /** Out of the shade and below the floor as found; what an earlier setup has cut down to it is not. */
   low = 0;
   /** Out of the shade and above the floor as left, upper bound. */
   standing = 0;
@@ -106,7 +106,7 @@ class Tally {
         shaded++;
         continue;
       }
-      if (!above) low++;
+      if (found < floorMm - SINGLE_MM) low++;
       if (left < lowest) lowest = left;
       if (left > highest) highest = left;
       const over = after - floorMm;
