@@ -269,10 +269,28 @@ class Bench {
     const stepMm = setup.passes.stepoverShare * setup.cutter.diameterMm;
     return [
       ...stocks.flatMap((stock) => this.readingWarnings(stock)),
+      ...this.marginWarnings(setup),
       ...pieces.flatMap((left) => pieceWarnings(left, setup)),
       ...lowKeepOutWarnings(setup, passes.floorMm, units),
       ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units),
     ];
+  }
+
+  /** Says where a wide margin comes from: it costs layers, and more readings or better ones save them. */
+  private marginWarnings(setup: Setup): Warning[] {
+    const marginMm = this.margin(setup);
+    if (setup.marginMm !== null || marginMm < WIDE_MARGIN_MM) return [];
+    const { units } = this.job;
+    return setup.pieces.flatMap((piece) => {
+      const scatter = this.scatter(piece);
+      if (scatter === null || defaultMargin([scatter]) < marginMm) return [];
+      return {
+        code: "wide-margin",
+        text:
+          `piece "${piece.id}": its readings are off each other by about ${formatLength(scatter.sigmaMm, units)}, so the margin is ` +
+          `${formatLength(marginMm, units)}; check them, take more, or set "margin" yourself`,
+      };
+    });
   }
 
   private readingWarnings({ piece, face }: Stock): Warning[] {
@@ -318,6 +336,8 @@ function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
   return found;
 }
 
+/** Margins from here on are told, and why. */
+const WIDE_MARGIN_MM = 1.5;
 /** So little air over a keep-out deserves a second measurement. Common practice, no source. */
 const THIN_AIR_MM = 3;
 

@@ -6,7 +6,7 @@ import { EMPTY, intersection, type Region, regionOf, rings } from "../region/reg
 import { boxOf, gridOver, type HeightField, insideShares, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
-import { namedHeight, type Steps } from "./layers.ts";
+import { namedHeight, SINGLE_MM, type Steps } from "./layers.ts";
 import { forbiddenAt, unreachable } from "./reach.ts";
 
 /** The last decimal of a written coordinate. */
@@ -36,8 +36,8 @@ export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[
     );
   // Between and beyond its readings a face may stand higher than any of them.
   const top =
-    floorMm < highest - 1e-6 ? highest : Math.max(...stocks.map((stock) => areaByHeight(stock).highest));
-  if (floorMm >= top - 1e-6)
+    floorMm < highest - SINGLE_MM ? highest : Math.max(...stocks.map((stock) => areaByHeight(stock).highest));
+  if (floorMm >= top - SINGLE_MM)
     throw new PlanError(
       "nothing-to-cut",
       setup.id,

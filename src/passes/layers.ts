@@ -28,6 +28,8 @@ export function namedHeight(zMm: number, { zeroMm, stepMm }: Steps, which: "near
 }
 
 const LAYERS_MAX = 2000;
+/** What single precision, in which faces are kept, may add to a height; no layer is made for that. */
+export const SINGLE_MM = 2e-5;
 
 /**
  * Layers from `topMm` down to `floorMm`, highest first: equal depths, none over the setup's; the finish
@@ -40,7 +42,7 @@ export function layersOf(setup: Setup, floorMm: number, topMm: number, steps: St
   // In whole steps, so that a depth of exactly 2 mm is never 2.001 mm after rounding.
   const count = (mm: number) => Math.floor(mm / steps.stepMm + 1e-6);
   const floor = Math.round((floorMm - steps.zeroMm) / steps.stepMm);
-  const top = Math.ceil((topMm - steps.zeroMm) / steps.stepMm - 1e-6);
+  const top = Math.ceil((topMm - SINGLE_MM - steps.zeroMm) / steps.stepMm - 1e-6);
   const depth = count(passes.depthMm);
   const finishDepth = passes.finish === null ? 0 : count(passes.finish.depthMm);
   if (depth < 1 || (passes.finish !== null && finishDepth < 1))

@@ -1,6 +1,7 @@
 // What a program leaves of a piece, cell by cell. The wood is run as its upper bound; what is left of the
 // measured face is the lower of the two, because both are cut to the same height. Millimetres above the bed.
 
+import { SINGLE_MM } from "../passes/layers.ts";
 import { forbiddenAt, unreachable } from "../passes/reach.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
 import { type HeightField, insideMask } from "../survey/field.ts";
@@ -10,8 +11,6 @@ import { ROUNDING_MM, type Run } from "./run.ts";
 import type { Part, Wood } from "./wood.ts";
 import type { ZMap } from "./zmap.ts";
 
-/** What single precision may take from a height or add to it. */
-const SINGLE_MM = 2e-5;
 /** Wood up to this above the floor counts as cut down to it. */
 const LEFT_MM = 0.05;
 /**
@@ -97,7 +96,7 @@ class Tally {
       cells++;
       const after = z[k + shift];
       const found = measured === null ? before[k] - marginMm : measured[k];
-      const left = after < found ? after : found;
+      const left = Math.min(after, found);
       removed += found - left;
       if (left > highestLeft) highestLeft = left;
       const above = found > floorMm + SINGLE_MM;

@@ -18,8 +18,12 @@ export interface Scatter {
   readonly suspects: readonly { x: number; y: number; z: number; missMm: number }[];
 }
 
-/** Least margin, and how many standard deviations of scatter it covers. Common practice, no source. */
+/**
+ * Least and greatest margin, and how many standard deviations of scatter it covers. Common practice, no source:
+ * readings that scatter more than the greatest covers are to be taken again, not cut around.
+ */
 const MARGIN_MM_MIN = 0.5;
+const MARGIN_MM_MAX = 3;
 const MARGIN_SIGMAS = 3;
 /** A suspect misses by this many standard deviations, and by so much at the least. */
 const SUSPECT_SIGMAS = 6;
@@ -29,7 +33,8 @@ const SAG_SHARE = 0.95;
 
 /** How far the real face may stand above the measured one, when the user does not say. */
 export function defaultMargin(scatters: readonly Scatter[]): number {
-  return Math.max(MARGIN_MM_MIN, ...scatters.map((s) => MARGIN_SIGMAS * s.sigmaMm + s.sagMm));
+  const wanted = Math.max(MARGIN_MM_MIN, ...scatters.map((s) => MARGIN_SIGMAS * s.sigmaMm + s.sagMm));
+  return Math.min(MARGIN_MM_MAX, wanted);
 }
 
 /** Scatter of a face's readings. */

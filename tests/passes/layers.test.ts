@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { PlanError } from "../../src/errors.ts";
-import { type Layer, layersOf, namedHeight, type Steps } from "../../src/passes/layers.ts";
+import { type Layer, layersOf, namedHeight, SINGLE_MM, type Steps } from "../../src/passes/layers.ts";
 import { setupOf } from "./setups.ts";
 
 const SEED = 20_260_221;
@@ -130,7 +130,7 @@ describe("property: layers of any heights", () => {
           expect(top - floor).toBeLessThan(step * 0.51);
           return;
         }
-        expect(layers[0].topMm).toBeGreaterThanOrEqual(top - step * 1e-3);
+        expect(layers[0].topMm).toBeGreaterThanOrEqual(top - SINGLE_MM - step * 1e-3);
         expect(layers[0].topMm).toBeLessThan(top + step * 1.001);
         expect(layers.every(({ topMm }, k) => k === 0 || topMm === layers[k - 1].zMm)).toBe(true);
         expect(Math.abs(layers[layers.length - 1].zMm - floor)).toBeLessThan(step * 0.501);

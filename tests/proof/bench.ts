@@ -3,7 +3,7 @@
 import type { KeepOut, Machine, Passes, Piece, Ring, Setup } from "../../src/job/job.ts";
 import { type ProofTask, type Proven, prove } from "../../src/proof/prove.ts";
 import { readProgram } from "../../src/rs274/read.ts";
-import { uncutStock } from "../../src/survey/stock.ts";
+import { type Stock, uncutStock } from "../../src/survey/stock.ts";
 import { evenMachine } from "../motion/machines.ts";
 
 /** What differs from a board of 100 x 60 x 20 with 0.5 margin, cut down to 19 by a 40 mm cutter, at most 2 a pass. */
@@ -17,6 +17,8 @@ export interface Bed {
   readonly marginMm?: number;
   readonly workOffset?: number;
   readonly units?: ProofTask["units"];
+  /** What earlier setups left of the pieces; nobody has cut them otherwise. */
+  readonly stocks?: readonly Stock[];
 }
 
 export function ring(x0: number, y0: number, x1: number, y1: number): Ring {
@@ -102,7 +104,7 @@ export function proven(program: readonly string[], bed: Bed = {}): Proven {
     machine: { ...evenMachine(), ...bed.machine },
     units: bed.units ?? "mm",
     workOffset: bed.workOffset ?? 54,
-    stocks: pieces.map(uncutStock),
+    stocks: bed.stocks ?? pieces.map(uncutStock),
     marginMm: bed.marginMm ?? 0.5,
     floorMm: bed.floorMm ?? 19,
     zeroMm: { x: zero.xMm, y: zero.yMm, z: zero.z === "bed" ? 0 : highest },

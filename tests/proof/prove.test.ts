@@ -3,6 +3,7 @@
 
 import { describe, expect, test } from "vitest";
 import type { Proven } from "../../src/proof/prove.ts";
+import { cutStock, uncutStock } from "../../src/survey/stock.ts";
 import { type Bed, board, CLEAN, changed, found, from, keepOut, proven, ring } from "./bench.ts";
 
 const RAMP = { rampRad: (2 * Math.PI) / 180 };
@@ -167,6 +168,12 @@ describe("a fault put in by hand is found, and nothing else", () => {
     expect(found(down(20.5))).toEqual([]);
     expect(found(down(20), { centreCutting: true })).toEqual([]);
     expect(proven(down(20)).proof.plungeHits).toBe(1);
+  });
+
+  test("plunge: a cutter that cuts at its centre may go down at any slope", () => {
+    const slope = changed(5, "X20 Y30", "Z31", "G1 Z21 F900", "X40 Z19", "G0 Z50", "X-25 Y10");
+    expect(found(slope)).toEqual(["plunge 8"]);
+    expect(found(slope, { centreCutting: true })).toEqual([]);
   });
 
   test("plunge: in as small steps as one likes", () => {
@@ -525,6 +532,56 @@ describe("two pieces", () => {
     expect(found(from(5, ...rows), { pieces: apart })).toEqual([]);
     const near = [board(ring(0, 0, 31, 60)), board(ring(69, 0, 100, 60), 20, "right")];
     expect(found(from(5, ...rows), { pieces: near })).toEqual(["plunge 6"]);
+  });
+});
+
+describe("what is left for the next setup", () => {
+  const first = proven(changed(9, "G0 Z50")).pieces[0]; // one row, up to y 30
+  const cut = first.cut();
+  const at = (x: number, y: number) =>
+    cut.z[Math.round((y - cut.y0) / cut.pitchMm) * cut.cols + Math.round((x - cut.x0) / cut.pitchMm)];
+
+  test("is the cutting edge's height where it took something, and nothing where it did not", () => {
+    expect(at(50.5, 10.5)).toBe(19);
+    expect(at(0.5, 29.5)).toBe(19);
+    expect(at(50.5, 30.5)).toBe(Number.POSITIVE_INFINITY);
+    expect(first.highestLeftMm).toBe(20);
+  });
+
+  test("goes on a little beyond the outline, the highest nearby, so that samples around the edge find it", () => {
+    expect(at(50.5, -5.5)).toBe(19);
+    expect(at(-5.5, 10.5)).toBe(19);
+    expect(at(-5.5, -5.5)).toBe(19);
+    expect(at(105.5, 22.5)).toBe(19);
+    expect(at(102.5, 28.5)).toBe(Number.POSITIVE_INFINITY); // within reach of what still stands
+    expect(at(105.5, 60.5)).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  test("is the stock of the next proof, where only what still stands is above the floor", () => {
+    const stocks = [cutStock(uncutStock(board()), cut, 20)];
+    const { findings, pieces, proof, took } = proven(CLEAN, { stocks });
+    expect(findings).toEqual([]);
+    expect(pieces[0].removedMm3).toBeCloseTo(100 * 30, 6);
+    expect(pieces[0].belowFloor).toBe(0); // it lies at the floor, not below it
+    expect(proof.cleanUp).toBe(0.5);
+    expect(took.filter((one) => one === 1)).toHaveLength(1); // the first row meets nothing
+    // Both setups' cuts together.
+    const both = pieces[0].cut();
+    expect(both.z[20 * both.cols + 50]).toBe(19);
+    expect(both.z[60 * both.cols + 50]).toBe(19);
+  });
+
+  test("and a lower floor there has wood of its own height only", () => {
+    const stocks = [cutStock(uncutStock(board()), proven(CLEAN).pieces[0].cut(), 19)];
+    const lower = CLEAN.map((line) => line.replace("Z19", "Z18"));
+    const { findings, proof } = proven(lower, { stocks, floorMm: 18 });
+    expect(findings).toEqual([]);
+    expect(proof.deepestCutMm).toBe(1); // no margin on what was cut
+  });
+
+  test("heights at the floor are the floor, not the nearest number of single precision", () => {
+    const { proof, pieces } = proven(changed(6, "G1 Z19.3 F1000"), { floorMm: 19.3 });
+    expect([proof.highestMm, proof.lowestMm, pieces[0].highestLeftMm]).toEqual([19.3, 19.3, 19.3]);
   });
 });
 
