@@ -94,6 +94,27 @@ describe("a box", () => {
     expect(plan.warnings).toEqual([]);
   });
 
+  const besideCleat = (thickness: number) => {
+    const job = jobOf([BOX], {
+      target: { thickness },
+      passes: { depth: 4 },
+      keepOut: [{ name: "cleat", outline: { length: 40, width: 40, at: [280, 230] }, height: 62 }],
+    });
+    job.shop.machine.nose = { diameter: 150, above: 25 };
+    return planned(job).setups[0];
+  };
+  test("cut deep beside a cleat, wood that stays too near for the spindle nose is out of reach, not left standing", () => {
+    const plan = besideCleat(34);
+    expect(plan.proof).toMatchObject({ ok: true, lowestMm: 34, highestMm: 34 });
+    // The last layer keeps the nose off what stands beside the cleat.
+    expect(plan.pieces[0].cleanUp).toBeLessThan(0.9);
+    expect(codesOf(plan)).toContain("under-keep-outs");
+  });
+
+  test("cut deeper still, what is forbidden beside a cleat does not grow with every layer", () => {
+    expect(besideCleat(20).proof.ok).toBe(true);
+  });
+
   test("and so do two, and one that is no rectangle", () => {
     const other = { ...BOX, id: "other", outline: { length: 150, width: 80, at: [100, 300] }, thickness: 59 };
     expect(litres(top([BOX, other]))).toBeCloseTo(0.4 * 2 * 0.3 + 0.15 * 0.8 * 0.2, 6);
@@ -513,6 +534,15 @@ describe("warnings", () => {
       text: expect.stringContaining('"low"'),
     });
     expect(plan.pieces[1]).toMatchObject({ cleanUp: 0, thinnestMm: 40, thickestMm: 40 });
+  });
+
+  test("under-keep-outs: a piece that they cover is told with the thickness it has", () => {
+    const low = { ...BOX, id: "low", outline: { length: 100, width: 100, at: [100, 300] }, thickness: 59 };
+    const keepOut = [{ name: "lid", outline: { length: 120, width: 120, at: [90, 290] }, height: 70 }];
+    const plan = top([BOX, low], { keepOut });
+    expect(plan.pieces[1]).toEqual({ id: "low", cleanUp: 0, thinnestMm: 59, thickestMm: 59 });
+    expect(plan.proof).toMatchObject({ lowestMm: 57, highestMm: 57 });
+    expect(codesOf(plan)).toEqual(["under-keep-outs"]);
   });
 
   test("under-keep-outs: the share that they keep from the cutter", () => {

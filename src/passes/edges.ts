@@ -146,6 +146,9 @@ export function blocks(edges: Edges, au: number, av: number, bu: number, bv: num
   return holds(edges, au, av);
 }
 
+/** An edge nearer to a way than this may lie on either side of it, by rounding. */
+const NEAR_MM = 1e-9;
+
 /**
  * The stretches `[from, to, from, to, ...]` of the way from a to b, as lengths from a, on which a disc
  * of `radiusMm` touches the area; in order, none touching the next.
@@ -167,10 +170,9 @@ export function touching(
     const ct = (edges.av[k] - av) * directionU - (edges.au[k] - au) * directionV;
     const ds = (edges.bu[k] - au) * directionU + (edges.bv[k] - av) * directionV;
     const dt = (edges.bv[k] - av) * directionU - (edges.bu[k] - au) * directionV;
-    if (ct > 0 !== dt > 0) {
-      const s = cs + ((ds - cs) * -ct) / (dt - ct);
-      if (s > 1e-9 && s < lengthMm) crossings.push(s);
-    }
+    if (Math.min(ct, dt) <= NEAR_MM && Math.max(ct, dt) >= -NEAR_MM)
+      for (const s of Math.abs(dt - ct) > NEAR_MM ? [cs + ((ds - cs) * -ct) / (dt - ct)] : [cs, ds])
+        if (s > 0 && s < lengthMm) crossings.push(s);
     if (Math.min(ct, dt) >= radiusMm || Math.max(ct, dt) <= -radiusMm) continue;
     const [from, to] = capsuleSpan(cs, ct, ds, dt, radiusMm);
     if (to >= 0 && from <= lengthMm) found.push([Math.max(0, from), Math.min(lengthMm, to)]);

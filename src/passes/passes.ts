@@ -50,7 +50,7 @@ export function planPasses(
   const layers = layersOf(setup, floorMm, topMm, steps, units);
   const angleRad = rowAngle(setup);
   const turn = new Turn(angleRad);
-  const tasks = layerTasks(setup, machine, faces, layers, topMm, turn);
+  const tasks = layerTasks(setup, machine, faces, layers, turn);
   if (tasks.every((task) => task.stretches.length === 0 && task.borders.length === 0))
     throw new PlanError("nothing-in-reach", setup.id, "keep-outs leave no place where the cutter could cut");
 

@@ -14,14 +14,13 @@ import {
   regionOf,
   regionWithHoles,
   rings,
-  union,
 } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { borderCells, type Cell, rowCells } from "./cells.ts";
 import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
 import type { Layer } from "./layers.ts";
-import { type Forbidden, forbiddenAt } from "./reach.ts";
+import { type Forbidden, forbiddenAt, unreachable } from "./reach.ts";
 import type { LayerGround } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
 
@@ -111,20 +110,20 @@ export function layerTasks(
   machine: Machine,
   faces: readonly Face[],
   layers: readonly Layer[],
-  topMm: number,
   turn: Turn,
 ): LayerTask[] {
-  let standing = EMPTY;
-  let before: Forbidden | null = null;
+  const radiusMm = setup.cutter.diameterMm / 2;
+  const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
+  const forbidden: Forbidden[] = [];
   return layers.map((layer, index) => {
-    const material = materialAbove(faces, layer.zMm);
-    // Wood beside a keep-out stays as high as it was; where that is higher than the nose, it is in its way.
-    const noseMm = layer.zMm + (machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY);
-    if (before !== null && before.core.paths.length > 0 && topMm > noseMm)
-      standing = union(standing, intersection(before.core, materialAbove(faces, noseMm)));
-    const forbidden = forbiddenAt(setup, machine.nose, layer.zMm, standing, before?.border);
-    before = forbidden;
-    return layerTask(setup, layer, index, material, forbidden, turn);
+    // Wood that no layer could reach stands as high as the first of those that could not. Where that is higher
+    // than the spindle nose is now, it is in the nose's way.
+    const noseMm = layer.zMm + above;
+    const low = layers.findLastIndex(({ topMm }, k) => k < index && topMm > noseMm);
+    const standing =
+      low < 0 ? EMPTY : intersection(unreachable(forbidden[low], radiusMm), materialAbove(faces, noseMm));
+    forbidden.push(forbiddenAt(setup, machine.nose, layer.zMm, standing, forbidden.at(-1)?.border));
+    return layerTask(setup, layer, index, materialAbove(faces, layer.zMm), forbidden[index], turn);
   });
 }
 

@@ -7,7 +7,7 @@ import { EMPTY, intersection, type Region, regionOf, rings } from "../region/reg
 import { type HeightField, insideMask } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
 import type { ProofTask, ProvenPiece } from "./prove.ts";
-import { ROUNDING_MM, type Run } from "./run.ts";
+import type { Run } from "./run.ts";
 import type { Part, Wood } from "./wood.ts";
 import type { ZMap } from "./zmap.ts";
 
@@ -26,6 +26,7 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
   const tally = new Tally(part, map, task, outOfReach(task, stock, wood));
   for (let row = 0; row < grid.rows; row++) tally.countRow(row);
   const cellArea = grid.pitchMm * grid.pitchMm;
+  const inReach = tally.shaded < tally.cells;
   // What was cut down to the floor lies at the floor, not at the nearest number of single precision.
   const snapped = (z: number) => (Math.abs(z - task.floorMm) < SINGLE_MM ? task.floorMm : z);
   if (tally.standing > 0) {
@@ -42,8 +43,8 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
     cleanUp: tally.cleaned / tally.cells,
     underKeepOuts: tally.shaded / tally.cells,
     belowFloor: tally.low / tally.cells,
-    lowestMm: snapped(tally.lowest),
-    highestMm: snapped(tally.highest),
+    lowestMm: snapped(inReach ? tally.lowest : tally.lowestLeft),
+    highestMm: snapped(inReach ? tally.highest : tally.highestLeft),
     removedMm3: tally.removed * cellArea,
     highestLeftMm: snapped(tally.highestLeft),
     grid,
@@ -64,6 +65,7 @@ class Tally {
   worstAt = 0;
   lowest = Number.POSITIVE_INFINITY;
   highest = Number.NEGATIVE_INFINITY;
+  lowestLeft = Number.POSITIVE_INFINITY;
   highestLeft = Number.NEGATIVE_INFINITY;
   removed = 0;
   private readonly part: Part;
@@ -90,7 +92,7 @@ class Tally {
     const first = row * grid.cols;
     const shift = (this.part.row + row) * this.map.grid.cols + col - first;
     let [cells, cleaned, shaded, low, standing, removed] = [0, 0, 0, 0, 0, 0];
-    let { lowest, highest, highestLeft } = this;
+    let { lowest, highest, lowestLeft, highestLeft } = this;
     for (let k = first; k < first + grid.cols; k++) {
       if (inside[k] === 0) continue;
       cells++;
@@ -98,9 +100,10 @@ class Tally {
       const found = measured === null ? before[k] - marginMm : measured[k];
       const left = Math.min(after, found);
       removed += found - left;
+      if (left < lowestLeft) lowestLeft = left;
       if (left > highestLeft) highestLeft = left;
       const above = found > floorMm + SINGLE_MM;
-      if (above && after < before[k] && left <= floorMm + ROUNDING_MM) cleaned++;
+      if (above && after < before[k] && left <= floorMm + LEFT_MM) cleaned++;
       if (shade !== null && shade[k] === 1) {
         shaded++;
         continue;
@@ -125,6 +128,7 @@ class Tally {
     this.removed += removed;
     this.lowest = lowest;
     this.highest = highest;
+    this.lowestLeft = lowestLeft;
     this.highestLeft = highestLeft;
   }
 }

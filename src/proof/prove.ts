@@ -42,7 +42,7 @@ export interface ProvenPiece {
   /** Share that stays rough: under and beside keep-outs, and below the floor. */
   readonly underKeepOuts: number;
   readonly belowFloor: number;
-  /** Heights above the bed of the measured face afterwards, where the cutter reaches. */
+  /** Heights above the bed of the measured face afterwards, where the cutter reaches; all of it when nowhere. */
   readonly lowestMm: number;
   readonly highestMm: number;
   readonly removedMm3: number;
@@ -82,7 +82,7 @@ export function prove(track: Track, task: ProofTask): Proven {
   const pieces = wood.parts.map((part) => pieceLeft(part, wood, task, run));
   checkFaces(pieces, task, run);
   const outsideTravel = checkTravel(task, run);
-  const inReach = pieces.filter((piece) => piece.lowestMm <= piece.highestMm);
+  const inReach = pieces.filter((piece) => piece.underKeepOuts < 1);
   return {
     proof: {
       ok: run.count === 0,

@@ -47,8 +47,8 @@ export class Run {
   private speed = 0;
   /** The work offset in force; null until the program states one. */
   private offset: number | null = null;
-  /** Height at which the disc last cut where it now stands; NaN after anything else. */
-  private cutAt = Number.NaN;
+  /** Whether the move before was a cut, so that the disc now stands over nothing higher than itself. */
+  private hasCut = false;
   /** Deepest bite of the move under way. */
   private moveBite = 0;
   /** How far the cutter has come down in material beyond the slope allowed: small steps add up. */
@@ -161,7 +161,7 @@ export class Run {
   }
 
   private rapid(x: number, y: number, z: number): void {
-    this.cutAt = Number.NaN;
+    this.hasCut = false;
     this.tooDeep = 0;
     if (this.isUnknown(x, y, z)) {
       this.checkFirst(x, y, z);
@@ -224,9 +224,9 @@ export class Run {
     const { map, radius } = this;
     const { bite, volume, lowest } =
       z === this.z
-        ? map.cutLevel(this.x, this.y, x, y, z, radius, this.cutAt <= z)
+        ? map.cutLevel(this.x, this.y, x, y, z, radius, this.hasCut)
         : map.cutSlope(this.x, this.y, this.z, x, y, z, radius);
-    this.cutAt = z <= this.z ? z : Number.NaN;
+    this.hasCut = true;
     this.moveBite = Math.max(this.moveBite, bite);
     if (!this.task.setup.cutter.centreCutting) this.checkDescent(bite, x, y, z);
     const below = this.task.floorMm - lowest;

@@ -292,6 +292,22 @@ describe("where a disc on a way touches", () => {
       }
   });
 
+  // By hand: 100 mm down along edges of two boxes that share a corner's line, and a radius of 4 beyond. Nothing
+  // is crossed where the way passes from one to the other, only touched at corners.
+  test("when the way runs from edge to edge over corners then it is in touch all along", () => {
+    const region = regionOf([
+      rectangle(175, 0, 200, 75),
+      rectangle(75, 50, 175, 100),
+      rectangle(0, 0, 25, 25),
+    ]);
+    for (const rad of [(3 * Math.PI) / 2, -Math.PI / 2]) {
+      const spans = touching(edgesOf(region, LEVEL), 4, 175, 100, Math.cos(rad), Math.sin(rad), 500);
+      expect(spans).toHaveLength(2);
+      expect(spans[0]).toBe(0);
+      expect(spans[1]).toBeCloseTo(104, 6);
+    }
+  });
+
   // By hand: a disc of radius 5 over a board from 0 to 100.
   test("from the far edge of a board across it: in touch until a radius beyond the near edge", () => {
     const { edges } = areaOfRings([rectangle(0, 0, 100, 40)]);

@@ -6,6 +6,21 @@ import type { Proven } from "../../src/proof/prove.ts";
 import { cutStock, uncutStock } from "../../src/survey/stock.ts";
 import { type Bed, board, CLEAN, changed, found, from, keepOut, proven, ring } from "./bench.ts";
 
+/** A board of 60 x 60 about (0, 0), and circles about the same place that clear it. */
+const SQUARE = [board(ring(-30, -30, 30, 30))];
+const circles = (code: string) => [
+  ...CLEAN.slice(0, 4),
+  "X-60 Y0",
+  "G1 Z19 F1000",
+  "X-25 F5000",
+  `${code} X-25 Y0 I25`,
+  "G1 X-15",
+  `${code} X-15 Y0 I15`,
+  "G0 Z50",
+  "M5",
+  "M30",
+];
+
 const RAMP = { rampRad: (2 * Math.PI) / 180 };
 
 function textOf({ findings }: Proven): string {
@@ -86,6 +101,12 @@ describe("a fault put in by hand is found, and nothing else", () => {
     expect(proven(changed(9, "G0 X-25", "G1 X125")).proof.rapidHits).toBe(1);
     // Wood that the rapid hits stays there to be cut.
     expect(proven(changed(9, "G0 X-25", "G1 X125")).proof.cleanUp).toBe(1);
+  });
+
+  test("rapid-hit: what stood where it ended is cut by the feed that goes on from there", () => {
+    // The start's disc alone covers x 40 to 50 of the first row.
+    const near = ["X50 Y10", "Z19", "G1 X125 F5000", "G0 Z50", "X-25", "G1 Z19 F1000", "X20 F5000", "G0 Z50"];
+    expect(found(from(5, ...near, "X-25 Y40", "G1 Z19", "X125", "G0 Z50"))).toEqual(["rapid-hit 6"]);
   });
 
   test("clearance: rapids with less air under them than the setup asks for", () => {
@@ -176,6 +197,11 @@ describe("a fault put in by hand is found, and nothing else", () => {
     expect(found(slope, { centreCutting: true })).toEqual([]);
   });
 
+  test("plunge: what rounding lets a descent touch does not add up from place to place", () => {
+    const touch = ["G1 Z20.496 F900", "G0 Z50"];
+    expect(found(changed(5, "X50 Y30", ...touch, "X20", ...touch, "X80", ...touch, "X-25 Y10"))).toEqual([]);
+  });
+
   test("plunge: in as small steps as one likes", () => {
     const steps = Array.from({ length: 400 }, (_, k) => `Z${(20.5 - 0.003 * (k + 1)).toFixed(3)}`);
     const codes = found(changed(5, "X50 Y30", "G1 Z20.5 F900", ...steps, "G0 Z50", "X-25 Y10"));
@@ -262,6 +288,11 @@ describe("a fault put in by hand is found, and nothing else", () => {
     expect(found(CLEAN, { passes: { depthMm: 1.5 } })).toEqual([]);
     expect(textOf(proven(CLEAN, { passes: { depthMm: 1 } }))).toMatch(/1\.5 mm.* 1 mm/);
     expect(proven(CLEAN, { passes: { depthMm: 1 } }).proof.deepestCutMm).toBe(1.5);
+  });
+
+  test("bite: on an arc, wherever on it", () => {
+    const codes = found(circles("G2"), { pieces: SQUARE, passes: { depthMm: 1.49 } });
+    expect(codes).toEqual(["bite 7", "bite 8", "bite 9"]);
   });
 
   test("keep-out: the rim too near to what stands higher than the cutter", () => {
@@ -407,6 +438,9 @@ describe("a fault put in by hand is found, and nothing else", () => {
   test("clean-up: less of a face cut than its setup asks for", () => {
     // Half of the face stands above the floor, half 1 mm below it.
     const pieces = [board(ring(0, 0, 100, 30)), board(ring(0, 30, 100, 60), 18, "low")];
+    // What counts as cut down to the floor counts here too.
+    const high = changed(6, "G1 Z19.04 F1000");
+    expect(found(high, { setup: { target: { kind: "cleanUp", share: 1 } } })).toEqual([]);
     const bed = (share: number): Bed => ({ pieces, setup: { target: { kind: "cleanUp", share } } });
     expect(found(CLEAN, bed(0.5))).toEqual(["clean-up 0"]);
     expect(textOf(proven(CLEAN, bed(0.5)))).toMatch(/"low": 0\.0 %.*50\.0 %/);
@@ -419,31 +453,18 @@ describe("a fault put in by hand is found, and nothing else", () => {
 });
 
 describe("arcs", () => {
-  // A board of 60 x 60 about (0, 0), cleared by a full circle of radius 20 and a 50 mm wide disc... by rings.
-  const bed: Bed = { pieces: [board(ring(-30, -30, 30, 30))] };
-  const rings = (code: string) => [
-    ...CLEAN.slice(0, 4),
-    "X-60 Y0",
-    "G1 Z19 F1000",
-    "X-25 F5000",
-    `${code} X-25 Y0 I25`,
-    "G1 X-15",
-    `${code} X-15 Y0 I15`,
-    "G0 Z50",
-    "M5",
-    "M30",
-  ];
+  const bed: Bed = { pieces: SQUARE };
 
   test("a full circle goes all the way round, clockwise and counter-clockwise", () => {
     for (const code of ["G2", "G3"]) {
-      expect(found(rings(code), bed)).toEqual([]);
-      expect(proven(rings(code), bed).proof.cleanUp).toBe(1);
+      expect(found(circles(code), bed)).toEqual([]);
+      expect(proven(circles(code), bed).proof.cleanUp).toBe(1);
     }
   });
 
   test("the two ways round between the same places are told apart", () => {
     const half = (code: string) =>
-      rings("G2").with(7, `${code} X25 Y0 I25`).with(8, "G1 X15").with(9, "G2 X15 Y0 I-15");
+      circles("G2").with(7, `${code} X25 Y0 I25`).with(8, "G1 X15").with(9, "G2 X15 Y0 I-15");
     const [clockwise, counter] = [proven(half("G2"), bed), proven(half("G3"), bed)];
     expect(clockwise.findings.map(({ code }) => code)).toEqual(["left-standing"]);
     expect(counter.findings.map(({ code }) => code)).toEqual(["left-standing"]);
@@ -453,9 +474,9 @@ describe("arcs", () => {
   });
 
   test("a faulty one has one finding of a code, not one a chord", () => {
-    const deep = rings("G2").with(5, "G1 Z18.9 F1000");
+    const deep = circles("G2").with(5, "G1 Z18.9 F1000");
     expect(found(deep, bed)).toEqual(["gouge 7", "gouge 8", "gouge 9"]);
-    expect(found(rings("G2").toSpliced(1, 1, "S12000"), bed)).toEqual(
+    expect(found(circles("G2").toSpliced(1, 1, "S12000"), bed)).toEqual(
       [7, 8, 9].map((line) => `spindle-off ${line}`),
     );
   });
@@ -498,12 +519,13 @@ describe("beside keep-outs", () => {
     expect(proven(CLEAN, { setup: { keepOuts: [low] } }).pieces[0].underKeepOuts).toBe(0);
   });
 
-  test("a piece wholly in their shade leaves no figure that is not a number", () => {
-    const { proof, findings } = proven(from(5, "X-25 Y10"), {
+  test("a piece wholly in their shade stays as it is", () => {
+    const { proof, findings, pieces } = proven(from(5, "X-25 Y10"), {
       setup: { keepOuts: [keepOut(-10, -10, 110, 70)] },
     });
     expect(findings).toEqual([]);
     expect(proof).toMatchObject({ ok: true, cleanUp: 0 });
+    expect(pieces[0]).toMatchObject({ underKeepOuts: 1, lowestMm: 20, highestMm: 20, removedMm3: 0 });
   });
 });
 
@@ -555,6 +577,14 @@ describe("what is left for the next setup", () => {
     expect(at(105.5, 22.5)).toBe(19);
     expect(at(102.5, 28.5)).toBe(Number.POSITIVE_INFINITY); // within reach of what still stands
     expect(at(105.5, 60.5)).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  test("and where it ends at wood that stands, what goes on is the wood, whichever lies first", () => {
+    const far = proven(from(5, "X125 Y40", "G1 Z19 F1000", "X-25 F5000", "G0 Z50")).pieces[0].cut(); // from y 20 up
+    const beside = (y: number) => far.z[Math.round(y - far.y0) * far.cols + Math.round(102.5 - far.x0)];
+    expect(beside(18.5)).toBe(Number.POSITIVE_INFINITY);
+    expect(beside(21.5)).toBe(Number.POSITIVE_INFINITY);
+    expect(beside(23.5)).toBe(19);
   });
 
   test("is the stock of the next proof, where only what still stands is above the floor", () => {
