@@ -1,12 +1,15 @@
 // Reading what the user names, and saying plainly why it cannot be read or written.
 
-import { readFileSync, statSync } from "node:fs";
-import { InputError } from "../src/errors.ts";
+import { closeSync, openSync, readFileSync, readSync, statSync } from "node:fs";
+import { InputError, PlanError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
 import { type JobHost, readJob } from "../src/job/read.ts";
 import { checkStartLine } from "../src/rs274/read.ts";
 
 const SIZE_MAX_MB = 256;
+/** Programs are read in pieces, and may be longer. */
+const PROGRAM_MAX_MB = 1024;
+const PIECE_BYTES = 2 ** 20;
 
 /** The job in a file. Throws InputError. */
 export function readJobFile(path: string): Job {
@@ -27,6 +30,55 @@ export function readBytes(path: string): Uint8Array {
     return readFileSync(path);
   } catch (error) {
     throw new Error(reason(error));
+  }
+}
+
+/**
+ * A program's bytes in pieces, each good until the next is asked for; `tell` hears how many of the file's
+ * bytes were taken. Throws PlanError when the file cannot be read: at once, or on the way.
+ */
+export function openProgram(
+  path: string,
+  tell: (doneBytes: number, ofBytes: number) => void,
+): Iterable<Uint8Array> {
+  return inPlainWords(path, () => {
+    const { size } = statSync(path);
+    checkLength(size);
+    return readPieces(path, openSync(path, "r"), size, tell);
+  });
+}
+
+function* readPieces(
+  path: string,
+  handle: number,
+  size: number,
+  tell: (doneBytes: number, ofBytes: number) => void,
+): Generator<Uint8Array> {
+  const piece = new Uint8Array(PIECE_BYTES);
+  let done = 0;
+  try {
+    for (;;) {
+      const length = inPlainWords(path, () => readSync(handle, piece));
+      if (length === 0) return;
+      done += length;
+      inPlainWords(path, () => checkLength(done));
+      yield piece.subarray(0, length);
+      tell(done, size);
+    }
+  } finally {
+    closeSync(handle);
+  }
+}
+
+function checkLength(bytes: number): void {
+  if (bytes > PROGRAM_MAX_MB * 2 ** 20) throw new Error(`it is larger than ${PROGRAM_MAX_MB} MB`);
+}
+
+function inPlainWords<T>(path: string, act: () => T): T {
+  try {
+    return act();
+  } catch (error) {
+    throw new PlanError("unreadable", "", `the program ${path} cannot be read: ${reason(error)}`);
   }
 }
 
@@ -65,7 +117,7 @@ const host: JobHost = {
 };
 
 /** A file's text; a byte-order mark is left out. Throws with the reason in plain words. */
-function readText(path: string): string {
+export function readText(path: string): string {
   const bytes = readBytes(path);
   try {
     return new TextDecoder("utf-8", { fatal: true }).decode(bytes);

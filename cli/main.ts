@@ -3,6 +3,7 @@
 
 import { Command } from "commander";
 import { version } from "../package.json";
+import type { ActualOptions } from "./actual.ts";
 import type { CheckOptions } from "./check.ts";
 import { endWith } from "./outcome.ts";
 import type { PlanOptions } from "./plan.ts";
@@ -38,6 +39,20 @@ program
     "\nExample:\n  slabtrue check 01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper",
   )
   .action(async (file: string, options: CheckOptions) => (await import("./check.ts")).check(file, options));
+
+program
+  .command("actual")
+  .description("Records what a setup really took, and tells how your machine keeps to its plans.")
+  .argument("[plan]", "the plan's folder, or its plan.json")
+  .option("--setup <id>", "the setup that was cut")
+  .option("--minutes <n>", "how long it took at the machine, without breaks")
+  .option("--list", "print the runs recorded so far")
+  .option("--shop <file>", "the shop file beside which actuals.csv lies (default: as the plan says)")
+  .option("--json", "print the result as one JSON document")
+  .addHelpText("after", "\nExample:\n  slabtrue actual out/cupped-slab --setup skim-upper --minutes 41")
+  .action(async (plan: string | undefined, options: ActualOptions) =>
+    (await import("./actual.ts")).actual(plan, options),
+  );
 
 // A reader that has seen enough (| head) is no failure.
 process.stdout.on("error", (error: NodeJS.ErrnoException) => {

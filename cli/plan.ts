@@ -1,12 +1,15 @@
 // `slabtrue plan`: plans and proves a whole job, then writes the plan folder.
 
-import { basename, dirname, extname, join } from "node:path";
+import { basename, dirname, extname, join, relative, resolve } from "node:path";
 import { planDocument } from "../src/document.ts";
+import { describeIssue, InputError } from "../src/errors.ts";
 import { planJob } from "../src/plan.ts";
+import { ratioLines } from "./actual.ts";
+import { ratioBeside } from "./actuals-file.ts";
 import { readJobFile } from "./files.ts";
 import { checkPlanFolder, PLAN_FILE, writePlanFolder } from "./plan-folder.ts";
-import { planLines } from "./report.ts";
-import { jsonText, printJson, printLines } from "./terminal.ts";
+import { clockTime, planLines } from "./report.ts";
+import { jsonText, printJson, printLines, printMessages } from "./terminal.ts";
 
 export interface PlanOptions {
   readonly out?: string;
@@ -20,11 +23,32 @@ export function plan(jobFile: string, { out, force = false, json }: PlanOptions)
   // Asked before the long work; asked again when it comes to writing.
   checkPlanFolder(folder, force);
   const planned = planJob(job);
-  const document = planDocument(planned);
+  const document = { ...planDocument(planned), shop: pathFrom(folder, job.shopFile) };
   const files = new Map<string, Uint8Array | string>();
   for (const { file, text } of planned.setups.flatMap(({ programs }) => programs)) files.set(file, text);
   files.set(PLAN_FILE, jsonText(document));
   writePlanFolder(folder, files, force);
   if (json) printJson(document);
-  else printLines(planLines(planned, folder));
+  else printLines(planLines(planned, folder, experienceOf(job.shopFile, planned.seconds.machine)));
+}
+
+/** Where a file lies, seen from a folder; with `/` on every system. */
+function pathFrom(folder: string, file: string): string {
+  return relative(resolve(folder), resolve(file)).replaceAll("\\", "/");
+}
+
+/** What earlier runs say of the machine time; that they cannot be read is no reason not to plan. */
+function experienceOf(shopFile: string, machineSeconds: number): string[] {
+  try {
+    const ratio = ratioBeside(shopFile);
+    if (ratio.runs === 0) return [];
+    return [
+      ...ratioLines(ratio),
+      `By that the machine time will be about ${clockTime(ratio.expected * machineSeconds)}.`,
+    ];
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    printMessages(error.issues.map(describeIssue));
+    return [];
+  }
 }

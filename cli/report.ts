@@ -1,12 +1,13 @@
 // What a plan or a check found, as lines for a maker to read.
 
 import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
+import type { Cast } from "../src/pour.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
 import { PLAN_FILE } from "./plan-folder.ts";
 import { wrapped } from "./terminal.ts";
 
-/** What each setup does, where the files lie, and what to mind. */
-export function planLines(plan: Plan, folder: string): string[] {
+/** What each setup does, where the files lie, and what to mind; `experience` is told beside the machine time. */
+export function planLines(plan: Plan, folder: string, experience: readonly string[] = []): string[] {
   const { job, setups, seconds, cautions } = plan;
   const programs = setups.flatMap(({ setup, programs }) =>
     programs.map(({ file, seconds }) => [file, `program of setup ${setup.id}, ${clockTime(seconds)}`]),
@@ -14,8 +15,11 @@ export function planLines(plan: Plan, folder: string): string[] {
   return [
     job.name,
     ...setups.flatMap((planned) => ["", ...setupLines(planned, job.units)]),
+    ...plan.casts.flatMap((cast) => ["", ...castLines(cast, job.units)]),
+    ...(plan.notes.length > 0 ? ["", ...plan.notes.flatMap((note) => wrapped("", note))] : []),
     "",
     `Machine time in all ${clockTime(seconds.machine)}${seconds.shop > seconds.machine ? `; with loading and setting zero ${clockTime(seconds.shop)}` : ""}.`,
+    ...experience,
     "Every program was read back and run on the measured wood: nothing found wrong.",
     `Written to ${folder}:`,
     ...aligned([...programs, [PLAN_FILE, "all figures, for other programs to read"]]),
@@ -30,7 +34,7 @@ const FINDINGS_TOLD = 20;
 
 /** What is wrong with a program, or that nothing is. */
 export function checkLines(result: CheckResult, file: string, setupId: string): string[] {
-  const { findings, seconds } = result;
+  const { findings, count, seconds } = result;
   if (result.ok)
     return [
       `${file}: nothing found wrong on the wood of setup ${setupId}. Machine time ${clockTime(seconds.total)}.`,
@@ -42,15 +46,14 @@ export function checkLines(result: CheckResult, file: string, setupId: string): 
       .flatMap(({ code, line, text }) =>
         wrapped(`${line > 0 ? `line ${line}` : "whole program"}: `, `${text} [${code}]`),
       ),
-    ...(findings.length > FINDINGS_TOLD ? [`and ${findings.length - FINDINGS_TOLD} more`] : []),
-    `${file}: ${findings.length === 1 ? "1 finding" : `${findings.length} findings`}. Do not run it.`,
+    ...(count > FINDINGS_TOLD ? [`and ${count - FINDINGS_TOLD} more`] : []),
+    `${file}: ${count === 1 ? "1 finding" : `${count} findings`}. Do not run it.`,
   ];
 }
 
 function setupLines(planned: PlannedSetup, units: Units): string[] {
   const { setup, pieces, warnings, floorMm, removedLitres, removedMostMm, seconds } = planned;
   const length = (mm: number) => formatLength(mm, units);
-  const litres = removedLitres.wood + removedLitres.resin;
   return [
     `Setup ${setup.id}: ${setup.face} face up, cutter ${setup.cutter.id}`,
     ...aligned([
@@ -58,21 +61,86 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
       ["Floor", `${length(floorMm)} above the bed`],
       ["Margin", `${length(planned.marginMm)}: the wood may stand this far above its readings`],
       ["Layers", layersText(planned.layers, units)],
-      ["Comes off", `${litres.toFixed(1)} litres, ${length(removedMostMm)} at the highest place`],
+      ["Comes off", `${volumeText(removedLitres)}, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
     ]),
     "",
-    ...aligned([
-      ["Piece", "Clean-up", "Thickness left"],
-      ...pieces.map(({ id, cleanUp, thinnestMm, thickestMm }) => [
-        id,
-        percent(cleanUp),
-        range(length(thinnestMm), length(thickestMm)),
-      ]),
-    ]),
+    ...pieceTable(pieces, units),
     ...(warnings.length > 0 ? [""] : []),
     ...warnings.flatMap(({ text }) => wrapped("  Mind: ", text)),
   ];
+}
+
+/** A row for each piece; resin has a column where there is any. */
+function pieceTable(pieces: PlannedSetup["pieces"], units: Units): string[] {
+  const length = (mm: number) => formatLength(mm, units);
+  const resin = pieces.some(({ resinCleanUp }) => resinCleanUp !== null);
+  return [
+    ...aligned([
+      resin
+        ? ["Piece", "Wood clean", "Resin clean", "Thickness left"]
+        : ["Piece", "Clean-up", "Thickness left"],
+      ...pieces.map(({ id, cleanUp, resinCleanUp, thinnestMm, thickestMm }) => [
+        id,
+        percent(cleanUp),
+        ...(resin ? [resinCleanUp === null ? "-" : percent(resinCleanUp)] : []),
+        range(length(thinnestMm), length(thickestMm)),
+      ]),
+    ]),
+    ...pieces.flatMap(({ id, rough }) => roughLines(id, rough, units)),
+  ];
+}
+
+/** Where a piece stays rough: the three largest places. */
+function roughLines(id: string, rough: PlannedSetup["pieces"][number]["rough"], units: Units): string[] {
+  const places = rough.slice(0, 3).map(({ x, y, deepMm, areaMm2 }) => {
+    const deep = deepMm > 0 ? `, up to ${formatLength(deepMm, units)} deep` : "";
+    return `${areaText(areaMm2, units)} around ${formatPoint(x, y, units)}${deep}`;
+  });
+  return places.length === 0 ? [] : wrapped(`  ${id} stays rough: `, places.join("; "));
+}
+
+function areaText(areaMm2: number, units: Units): string {
+  if (units === "in") return `${(areaMm2 / 645.16).toFixed(0)} sq in`;
+  return areaMm2 < 1e5 ? `${(areaMm2 / 100).toFixed(0)} cm2` : `${(areaMm2 / 1e6).toFixed(2)} m2`;
+}
+
+function volumeText({ wood, resin }: PlannedSetup["removedLitres"]): string {
+  if (resin === 0) return `${wood.toFixed(1)} litres`;
+  return `${wood.toFixed(1)} litres of wood and ${resin.toFixed(1)} of resin`;
+}
+
+/** What the pour takes, what the top weighs, and what a deeper skim would have meant. */
+function castLines(
+  { piece, resinLitres, resinKg, massBeforeKg, massAfterKg, skims }: Cast,
+  units: Units,
+): string[] {
+  return [
+    `Piece ${piece}, wood and resin`,
+    ...aligned([
+      [
+        "Resin",
+        `${resinLitres.toFixed(1)} litres, ${resinKg.toFixed(1)} kg, without what runs off or is left in the bucket`,
+      ],
+      [
+        "Mass",
+        `${massBeforeKg.toFixed(1)} kg out of the mold, ${massAfterKg.toFixed(1)} kg when all setups are done`,
+      ],
+    ]),
+    ...skims.flatMap((skim) => wrapped("  ", skimText(skim, units))),
+  ];
+}
+
+function skimText(skim: Cast["skims"][number], units: Units): string {
+  const names = skim.skims.join(" and ");
+  if (skim.deeperMm === 0)
+    return `${names} skimmed deep enough: ${skim.setup} need not go below the skimmed wood.`;
+  const minutes = (seconds: number) => `${Math.round(seconds / 60)} min`;
+  return (
+    `${skim.setup} goes ${formatLength(skim.deeperMm, units)} below the skimmed wood to clean it. Skimming so much deeper before the ` +
+    `pour would take about ${minutes(skim.secondsMore)} more in ${names}, save about ${minutes(skim.secondsLess)} in ${skim.setup} and ` +
+    `${skim.resinLitresLess.toFixed(1)} litres of resin.`
+  );
 }
 
 function zeroText({ setup, zeroMm }: PlannedSetup, units: Units): string {
@@ -104,14 +172,14 @@ function range(least: string, greatest: string): string {
 }
 
 /** `0:43:07`: hours, minutes and seconds. */
-function clockTime(seconds: number): string {
+export function clockTime(seconds: number): string {
   const whole = Math.round(seconds);
   const two = (count: number) => String(count).padStart(2, "0");
   return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
 }
 
 /** Rows of cells as indented lines, each column as wide as its widest cell. */
-function aligned(rows: readonly (readonly string[])[]): string[] {
+export function aligned(rows: readonly (readonly string[])[]): string[] {
   const widths = rows[0].map((_, column) => Math.max(...rows.map((row) => row[column].length)));
   return rows.map((row) => `  ${row.map((cell, column) => cell.padEnd(widths[column])).join("  ")}`);
 }

@@ -14,6 +14,42 @@ export function printMessages(lines: readonly string[]): void {
   process.stderr.write(asText(lines));
 }
 
+/** How far a long run has come, on stderr from its first second on: on a screen in one line that renews itself. */
+export class Progress {
+  private readonly what: string;
+  private readonly start = performance.now();
+  private nextMs = 1000;
+  private shown = "";
+
+  constructor(what: string) {
+    this.what = what;
+  }
+
+  tell(doneBytes: number, ofBytes: number): void {
+    const ms = performance.now() - this.start;
+    if (ms < this.nextMs) return;
+    const text = `${this.what} ${megabytes(doneBytes)} of ${megabytes(Math.max(doneBytes, ofBytes))} MB`;
+    if (process.stderr.isTTY) {
+      this.shown = text.replace(UNSEEN, "");
+      process.stderr.write(`\r${this.shown}`);
+      this.nextMs = ms + 250;
+    } else {
+      printMessages([text]);
+      this.nextMs = 2 * ms;
+    }
+  }
+
+  /** Clears the line. */
+  end(): void {
+    if (this.shown !== "") process.stderr.write(`\r${" ".repeat(this.shown.length)}\r`);
+    this.shown = "";
+  }
+}
+
+function megabytes(bytes: number): string {
+  return (bytes / 2 ** 20).toFixed(0);
+}
+
 /** Prints one JSON document as the result. */
 export function printJson(document: object): void {
   process.stdout.write(jsonText(document));

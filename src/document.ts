@@ -2,6 +2,7 @@
 // rounded so that like plans give like text. A number that is not known is null.
 
 import type { CheckResult, Plan, PlannedSetup, Proof, Seconds } from "./plan.ts";
+import type { Cast } from "./pour.ts";
 import { inUnits, type Units } from "./units.ts";
 
 /** What `plan.json` says of itself. */
@@ -15,6 +16,8 @@ export function planDocument(plan: Plan): object {
     job: job.name,
     units: job.units,
     setups: plan.setups.map((planned) => setupDocument(planned, job.units)),
+    casts: plan.casts.map((cast) => castDocument(cast, job.units)),
+    notes: plan.notes,
     seconds: { machine: time(seconds.machine), shop: time(seconds.shop) },
     cautions,
   };
@@ -24,6 +27,7 @@ export function planDocument(plan: Plan): object {
 export function checkDocument(result: CheckResult, units: Units): object {
   return {
     ok: result.ok,
+    count: result.count,
     findings: result.findings.map(({ code, line, text }) => ({ code, line, text })),
     seconds: secondsDocument(result.seconds),
     proof: proofDocument(result.proof, units),
@@ -58,14 +62,39 @@ function setupDocument(planned: PlannedSetup, units: Units): object {
     seconds: secondsDocument(planned.seconds),
     removed: { wood: litres(removedLitres.wood), resin: litres(removedLitres.resin) },
     removedMost: length(planned.removedMostMm),
-    pieces: planned.pieces.map(({ id, cleanUp, thinnestMm, thickestMm }) => ({
-      id,
-      cleanUp: share(cleanUp),
-      thinnest: length(thinnestMm),
-      thickest: length(thickestMm),
+    pieces: planned.pieces.map((piece) => ({
+      id: piece.id,
+      cleanUp: share(piece.cleanUp),
+      ...(piece.resinCleanUp === null ? {} : { resinCleanUp: share(piece.resinCleanUp) }),
+      thinnest: length(piece.thinnestMm),
+      thickest: length(piece.thickestMm),
+      cleanThickness: length(piece.cleanThicknessMm),
+      removed: { wood: litres(piece.removedLitres.wood), resin: litres(piece.removedLitres.resin) },
+      rough: piece.rough.map(({ x, y, deepMm, areaMm2 }) => ({
+        at: [length(x), length(y)],
+        deep: length(deepMm),
+        area: areaIn(areaMm2, units),
+      })),
     })),
     proof: proofDocument(planned.proof, units),
     warnings: planned.warnings.map(({ code, text }) => ({ code, text })),
+  };
+}
+
+function castDocument(cast: Cast, units: Units): object {
+  return {
+    piece: cast.piece,
+    resin: { litres: litres(cast.resinLitres), kilograms: mass(cast.resinKg) },
+    wood: { litres: litres(cast.woodLitres) },
+    mass: { before: mass(cast.massBeforeKg), after: mass(cast.massAfterKg) },
+    skims: cast.skims.map((skim) => ({
+      setup: skim.setup,
+      skims: skim.skims,
+      deeper: lengthIn(skim.deeperMm, units),
+      secondsMore: time(skim.secondsMore),
+      secondsLess: time(skim.secondsLess),
+      resinLitresLess: litres(skim.resinLitresLess),
+    })),
   };
 }
 
@@ -109,6 +138,10 @@ function time(seconds: number): number | null {
 
 function litres(volume: number): number | null {
   return rounded(volume, 5);
+}
+
+function mass(kilograms: number): number | null {
+  return rounded(kilograms, 3);
 }
 
 function share(part: number): number | null {

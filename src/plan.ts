@@ -5,16 +5,23 @@
 import { cuttingWarnings } from "./cutting/warnings.ts";
 import { assert, PlanError } from "./errors.ts";
 import type { Job, Piece, Setup } from "./job/job.ts";
+import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { trackTimes } from "./motion/clock.ts";
-import { isMotion, Kind, type Track } from "./motion/track.ts";
+import type { Track } from "./motion/track.ts";
 import { levelsOf } from "./passes/floor.ts";
 import { type PassesPlan, planPasses } from "./passes/passes.ts";
+import { slowedInResin } from "./passes/resin.ts";
+import { type Cast, castsOf } from "./pour.ts";
+import type { RoughPlace } from "./proof/body.ts";
+import { type Checked, checkPieces, type Seconds, Spent } from "./proof/check.ts";
 import { type Finding, type Proof, type ProvenPiece, prove } from "./proof/prove.ts";
 import { readProgram } from "./rs274/read.ts";
 import { writeProgram } from "./rs274/write.ts";
+import { castStock } from "./survey/cast.ts";
 import { boxOf, gridOver, insideMask } from "./survey/field.ts";
+import type { Tilt } from "./survey/placed.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
-import { cutStock, type Stock, uncutStock } from "./survey/stock.ts";
+import { cutStock, type Stock, tiltedStock, turnedStock, uncutStock } from "./survey/stock.ts";
 import { formatLength, formatPoint, type Units } from "./units.ts";
 
 /** Something worth telling that does not stop the plan; `code` is stable. */
@@ -36,15 +43,6 @@ export interface LayerReport {
   /** Where material may stand above the layer's floor. */
   readonly areaMm2: number;
   readonly seconds: number;
-}
-
-export interface Seconds {
-  readonly total: number;
-  /** Feed moves that take material; feed moves that take none; G0; spindle start and dwells. They add up to `total`. */
-  readonly cutting: number;
-  readonly linking: number;
-  readonly rapid: number;
-  readonly spindle: number;
 }
 
 export interface PlannedProgram {
@@ -73,33 +71,54 @@ export interface PlannedSetup {
   readonly removedLitres: { readonly wood: number; readonly resin: number };
   /** How far the highest measured place stood above the floor. */
   readonly removedMostMm: number;
-  /** One entry a piece: share of the face cut, and the least and greatest thickness left there, as measured. */
-  readonly pieces: readonly {
-    readonly id: string;
-    readonly cleanUp: number;
-    readonly thinnestMm: number;
-    readonly thickestMm: number;
-  }[];
+  readonly pieces: readonly PlannedPiece[];
   readonly proof: Proof;
   readonly warnings: readonly Warning[];
+  /** The program as it was read back, and 1 for each of its entries that takes material. */
+  readonly track: Track;
+  readonly took: Uint8Array;
+  /** The pieces as the setup finds them. */
+  readonly found: readonly Stock[];
+  /** The pieces as it leaves them; made when first asked for. */
+  readonly left: () => readonly Stock[];
+}
+
+/** What a setup does to one piece. */
+export interface PlannedPiece {
+  readonly id: string;
+  /** Share of the face that is cut down to the floor: of its wood, and of its resin (null: it has none). */
+  readonly cleanUp: number;
+  readonly resinCleanUp: number | null;
+  /** From face to face, as measured, where the cutter reaches. */
+  readonly thinnestMm: number;
+  readonly thickestMm: number;
+  /** The greatest thickness, after sanding, at which this face comes out clean all over. */
+  readonly cleanThicknessMm: number;
+  /** The largest places that stay rough, frame coordinates. */
+  readonly rough: readonly RoughPlace[];
+  readonly removedLitres: { readonly wood: number; readonly resin: number };
 }
 
 export interface Plan {
   readonly job: Job;
   readonly setups: readonly PlannedSetup[];
+  /** One entry a piece of wood and resin. */
+  readonly casts: readonly Cast[];
+  /** How wood will move where moisture is given, one sentence a piece. */
+  readonly notes: readonly string[];
   readonly seconds: { readonly machine: number; readonly shop: number };
   readonly cautions: readonly string[];
 }
 
+/** How pieces lie on shims, by id. */
+export type Seats = ReadonlyMap<string, Tilt>;
+
 /** What `checkProgram` says of a program. */
-export interface CheckResult {
+export interface CheckResult extends Checked {
   readonly ok: boolean;
-  readonly findings: readonly Finding[];
-  readonly seconds: Seconds;
-  readonly proof: Proof;
 }
 
-export type { Finding, Proof };
+export type { Finding, Proof, Seconds };
 
 /** What every plan reminds of. Common shop cautions; no standard is quoted. */
 const CAUTIONS = [
@@ -110,22 +129,35 @@ const CAUTIONS = [
   "A simulation cannot see hold-down, a worn insert or lost steps. Follow the makers' manuals, your local rules and trained people.",
 ];
 
-/** Plans and proves every setup of a job. Throws PlanError when one cannot be made or is not safe. */
-export function planJob(job: Job): Plan {
-  const bench = new Bench(job);
+/**
+ * Plans and proves every setup of a job; `seats` tilts pieces when they are first laid. Throws PlanError when
+ * a setup cannot be planned or is not safe.
+ */
+export function planJob(job: Job, seats: Seats = new Map()): Plan {
+  const bench = new Bench(job, seats);
   const setups = job.setups.map((setup) => bench.plan(setup));
   const machine = setups.reduce((sum, setup) => sum + setup.seconds.total, 0);
-  return { job, setups, seconds: { machine, shop: machine + handSeconds(job) }, cautions: CAUTIONS };
+  return {
+    ...{ job, setups },
+    casts: castsOf(job, setups),
+    notes: [],
+    seconds: { machine, shop: machine + 60 * bench.handMinutes },
+    cautions: CAUTIONS,
+  };
 }
 
 /**
- * Proves any program on the stock that the setups before its own leave. Throws PlanError when those cannot
- * be planned, or when the setup itself asks for what cannot be.
+ * Proves any program, its text whole or in pieces, on the stock that the setups before its own leave. Throws
+ * PlanError when those cannot be planned, or when the setup itself asks for what cannot be.
  */
-export function checkProgram(job: Job, setupId: string, text: Uint8Array): CheckResult {
-  const bench = new Bench(job);
+export function checkProgram(
+  job: Job,
+  setupId: string,
+  text: Uint8Array | Iterable<Uint8Array>,
+): CheckResult {
+  const bench = new Bench(job, new Map());
   for (const setup of job.setups) {
-    if (setup.id === setupId) return bench.check(setup, text);
+    if (setup.id === setupId) return bench.check(setup, text instanceof Uint8Array ? [text] : text);
     bench.plan(setup);
   }
   throw new Error(`the job has no setup "${setupId}"`);
@@ -133,31 +165,38 @@ export function checkProgram(job: Job, setupId: string, text: Uint8Array): Check
 
 /** The pieces as they stand between setups. */
 class Bench {
+  /** What people do around the machine's own time, so far. */
+  handMinutes = 0;
   private readonly job: Job;
-  private readonly stocks = new Map<Piece, Stock>();
-  private readonly scatters = new Map<Piece, Scatter>();
+  private readonly seats: Seats;
+  private readonly stocks = new Map<string, Stock>();
+  private readonly scatters = new Map<string, Scatter>();
+  private cutter = "";
 
-  constructor(job: Job) {
+  constructor(job: Job, seats: Seats) {
     this.job = job;
+    this.seats = seats;
+    this.handMinutes = job.shop.handMinutes.load;
   }
 
-  plan(setup: Setup): PlannedSetup {
+  plan(written: Setup): PlannedSetup {
     const { job } = this;
     const { machine, program } = job.shop;
-    const stocks = setup.pieces.map((piece) => this.stock(piece));
-    const marginMm = this.margin(setup);
+    const { setup, stocks, warnings } = this.lay(written);
+    const marginMm = this.margin(setup, stocks);
     const passes = planPasses(setup, machine, stocks, marginMm, job.units);
-    const written = writeProgram(passes.track, {
+    const track = slowedInResin(passes, setup, stocks, marginMm);
+    const output = writeProgram(track, {
       units: job.units,
       style: program,
       tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
       header: header(job, setup, passes),
-      notes: layerNotes(job, passes),
+      notes: layerNotes(job, track, passes),
     });
-    const text = written.text.slice();
+    const text = output.text.slice();
     const read = readProgram(text);
     assert(read.ok, `the reader refuses what the writer wrote: ${read.findings[0]?.text}`);
-    tagAlike(read.track, passes.track);
+    tagAlike(read.track, track);
 
     const proven = prove(read.track, {
       ...{ setup, machine, units: job.units, workOffset: program.workOffset },
@@ -172,83 +211,122 @@ class Bench {
         first.line,
       );
     }
-    this.leave(setup, stocks, proven.pieces);
+    const left = once(() => leave(setup, stocks, proven.pieces));
+    this.keep(written, left);
+    this.count(setup);
     const { seconds, layers } = report(read.track, proven.took, passes, job);
+    const pieces = proven.pieces.map((piece, k) => plannedPiece(piece, passes.floorMm, setup, stocks[k]));
     return {
       setup,
       floorMm: passes.floorMm,
       zeroMm: passes.zeroMm,
       marginMm,
-      programs: [{ file: this.fileName(setup), shiftMm: [0, 0], text, seconds: seconds.total }],
+      programs: [{ file: this.fileName(written), shiftMm: [0, 0], text, seconds: seconds.total }],
       layers,
       extentMm: extentOf(read.track),
       seconds,
-      removedLitres: { wood: proven.pieces.reduce((sum, p) => sum + p.removedMm3, 0) / 1e6, resin: 0 },
+      removedLitres: {
+        wood: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.wood, 0),
+        resin: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.resin, 0),
+      },
       removedMostMm: Math.max(...stocks.map((stock) => stock.highestMm)) - passes.floorMm,
-      pieces: proven.pieces.map(({ id, cleanUp, lowestMm, highestMm }) => ({
-        ...{ id, cleanUp, thinnestMm: lowestMm, thickestMm: highestMm },
-      })),
+      pieces,
       proof: proven.proof,
-      warnings: this.warnings(setup, stocks, passes, proven.pieces),
+      warnings: [...warnings, ...this.warnings(setup, stocks, passes, proven.pieces, pieces)],
+      ...{ track: read.track, took: proven.took, found: stocks, left },
     };
   }
 
-  check(setup: Setup, text: Uint8Array): CheckResult {
+  check(written: Setup, pieces: Iterable<Uint8Array>): CheckResult {
     const { job } = this;
     const { machine, program } = job.shop;
-    const stocks = setup.pieces.map((piece) => this.stock(piece));
+    const { setup, stocks } = this.lay(written);
     const { floorMm, zero } = levelsOf(setup, machine, stocks, job.units);
-    const read = readProgram(text);
-    const proven = prove(read.track, {
+    const checked = checkPieces(pieces, {
       ...{ setup, machine, units: job.units, workOffset: program.workOffset },
-      ...{ stocks, marginMm: this.margin(setup), floorMm, zeroMm: zero },
+      ...{ stocks, marginMm: this.margin(setup, stocks), floorMm, zeroMm: zero },
     });
-    // Of moves without a feed the proof tells every one.
-    const findings: Finding[] = read.findings.filter(({ note, code }) => !note && code !== "no-feed");
-    if (read.units === null && read.track.count > 0)
-      findings.push({
-        code: "units",
-        line: 0,
-        text: "never says G20 or G21: the same numbers may be inches or millimetres",
-      });
-    findings.push(...proven.findings);
-    const ok = findings.length === 0;
-    const times = trackTimes(read.track, machine);
-    return {
-      ok,
-      findings,
-      seconds: secondsOf(read.track, proven.took, times.seconds),
-      proof: { ...proven.proof, ok },
-    };
+    return { ok: checked.count === 0, ...checked };
   }
 
-  /** What the setups after this one find, as far as there are any. */
-  private leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPiece[]): void {
-    const { setups } = this.job;
-    const later = setups.slice(setups.indexOf(setup) + 1);
-    pieces.forEach(({ cut, highestLeftMm }, k) => {
-      const piece = setup.pieces[k];
-      if (!later.some(({ pieces: used }) => used.includes(piece))) return;
-      this.stocks.set(piece, cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm)));
+  /** The setup with its pieces as they lie for it: cast, turned over, on shims. */
+  private lay(written: Setup): { setup: Setup; stocks: readonly Stock[]; warnings: readonly Warning[] } {
+    const before = written.pieces.map((piece) => this.stock(piece, written));
+    const box = boxOf(before.map(({ piece }) => piece.outline));
+    const warnings: Warning[] = [];
+    let turns = false;
+    const stocks = before.map((stock) => {
+      if (stock.faceUp === written.face) return stock;
+      turns = true;
+      const rocks = rockingWarning(stock);
+      if (rocks !== null) warnings.push(rocks);
+      // The way back to the upper face is the way it came.
+      const axis = written.face === "under" ? written.turn : stock.turned;
+      return turnedStock(stock, axis, axis === "x" ? box.minY + box.maxY : box.minX + box.maxX);
     });
+    if (turns) this.handMinutes += this.job.shop.handMinutes.turnOver;
+    const pieces = stocks.map(({ piece }) => piece);
+    checkApart(pieces, written, this.job.units);
+    return { setup: { ...written, pieces }, stocks, warnings };
   }
 
-  private stock(piece: Piece): Stock {
-    const stock = this.stocks.get(piece) ?? uncutStock(piece);
-    this.stocks.set(piece, stock);
+  private stock(piece: Piece, setup: Setup): Stock {
+    const known = this.stocks.get(piece.id);
+    if (known !== undefined) return known;
+    const fresh = piece.madeOf.length > 0 ? this.cast(piece, setup) : this.firstLay(piece);
+    this.stocks.set(piece.id, fresh);
+    return fresh;
+  }
+
+  private firstLay(piece: Piece): Stock {
+    const stock = uncutStock(piece);
+    const seat = this.seats.get(piece.id);
+    return seat === undefined ? stock : tiltedStock(stock, seat);
+  }
+
+  private cast(piece: Piece, setup: Setup): Stock {
+    this.handMinutes += this.job.shop.handMinutes.load;
+    const parts = piece.madeOf.map((part) => {
+      const stock = this.stocks.get(part.piece);
+      assert(stock !== undefined, `the part ${part.piece} was never cut`);
+      return { stock, placing: { angleRad: part.angleRad, atMm: part.atMm } };
+    });
+    const stock = castStock(piece, parts);
+    checkMold(stock, setup, this.job.units);
     return stock;
   }
 
-  private scatter(piece: Piece): Scatter | null {
-    if (piece.upper === null) return null;
-    const scatter = this.scatters.get(piece) ?? scatterOf(piece.upper);
-    this.scatters.set(piece, scatter);
+  /** What the setups after this one find, as far as there are any. */
+  private keep(setup: Setup, left: () => readonly Stock[]): void {
+    const { setups, pieces } = this.job;
+    const later = setups.slice(setups.indexOf(setup) + 1);
+    setup.pieces.forEach(({ id }, k) => {
+      const used =
+        later.some((other) => other.pieces.some((piece) => piece.id === id)) ||
+        pieces.some(({ madeOf }) => madeOf.some((part) => part.piece === id));
+      if (used) this.stocks.set(id, left()[k]);
+    });
+  }
+
+  private count(setup: Setup): void {
+    const { zero, cutterChange } = this.job.shop.handMinutes;
+    this.handMinutes += zero;
+    if (this.cutter !== "" && this.cutter !== setup.cutter.id) this.handMinutes += cutterChange;
+    this.cutter = setup.cutter.id;
+  }
+
+  /** Of the face that is up, as it was first laid. */
+  private scatter({ piece: { id }, faceUp, up }: Stock): Scatter | null {
+    if (up.readings === null) return null;
+    const key = `${faceUp} ${id}`;
+    const scatter = this.scatters.get(key) ?? scatterOf({ kind: "points", xyz: up.readings });
+    this.scatters.set(key, scatter);
     return scatter;
   }
 
-  private margin(setup: Setup): number {
+  private margin(setup: Setup, stocks: readonly Stock[]): number {
     if (setup.marginMm !== null) return setup.marginMm;
-    return defaultMargin(setup.pieces.flatMap((piece) => this.scatter(piece) ?? []));
+    return defaultMargin(stocks.flatMap((stock) => this.scatter(stock) ?? []));
   }
 
   private fileName(setup: Setup): string {
@@ -261,7 +339,8 @@ class Bench {
     setup: Setup,
     stocks: readonly Stock[],
     passes: PassesPlan,
-    pieces: readonly ProvenPiece[],
+    proven: readonly ProvenPiece[],
+    pieces: readonly PlannedPiece[],
   ): Warning[] {
     const { machine } = this.job.shop;
     const { units } = this.job;
@@ -269,33 +348,34 @@ class Bench {
     const stepMm = setup.passes.stepoverShare * setup.cutter.diameterMm;
     return [
       ...stocks.flatMap((stock) => this.readingWarnings(stock)),
-      ...this.marginWarnings(setup),
-      ...pieces.flatMap((left) => pieceWarnings(left, setup)),
+      ...this.marginWarnings(setup, stocks),
+      ...proven.flatMap((left, k) => pieceWarnings(left, pieces[k], setup, units)),
       ...lowKeepOutWarnings(setup, passes.floorMm, units),
       ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units),
     ];
   }
 
   /** Says where a wide margin comes from: it costs layers, and more readings or better ones save them. */
-  private marginWarnings(setup: Setup): Warning[] {
-    const marginMm = this.margin(setup);
+  private marginWarnings(setup: Setup, stocks: readonly Stock[]): Warning[] {
+    const marginMm = this.margin(setup, stocks);
     if (setup.marginMm !== null || marginMm < WIDE_MARGIN_MM) return [];
     const { units } = this.job;
-    return setup.pieces.flatMap((piece) => {
-      const scatter = this.scatter(piece);
+    return stocks.flatMap((stock) => {
+      const scatter = this.scatter(stock);
       if (scatter === null || defaultMargin([scatter]) < marginMm) return [];
       return {
         code: "wide-margin",
         text:
-          `piece "${piece.id}": its readings are off each other by about ${formatLength(scatter.sigmaMm, units)}, so the margin is ` +
+          `piece "${stock.piece.id}": its readings are off each other by about ${formatLength(scatter.sigmaMm, units)}, so the margin is ` +
           `${formatLength(marginMm, units)}; check them, take more, or set "margin" yourself`,
       };
     });
   }
 
-  private readingWarnings({ piece, face }: Stock): Warning[] {
-    const scatter = this.scatter(piece);
+  private readingWarnings(stock: Stock): Warning[] {
+    const scatter = this.scatter(stock);
     if (scatter === null) return [];
+    const { piece, up } = stock;
     const { units } = this.job;
     const found: Warning[] = [];
     for (const { x, y, z, missMm } of scatter.suspects.slice(0, 5))
@@ -305,7 +385,7 @@ class Bench {
           `piece "${piece.id}": the reading ${formatLength(z, units)} at ${formatPoint(x, y, units)} is ` +
           `${formatLength(Math.abs(missMm), units)} ${missMm > 0 ? "higher" : "lower"} than its neighbours say; measure it again`,
       });
-    const outside = shareOutside(piece, face.covers);
+    const outside = shareOutside(piece, up.surface.covers);
     if (outside > 0.005)
       found.push({
         code: "outside-readings",
@@ -315,7 +395,40 @@ class Bench {
   }
 }
 
-function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
+/** What a setup leaves of its stocks. */
+function leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPiece[]): readonly Stock[] {
+  const { kind } = setup.target;
+  const leaveMm = kind === "thickness" || kind === "even" ? setup.leaveMm : 0;
+  return pieces.map(({ cut, highestLeftMm }, k) =>
+    cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm), leaveMm),
+  );
+}
+
+function once<T>(make: () => T): () => T {
+  let made: { readonly value: T } | null = null;
+  return () => {
+    made ??= { value: make() };
+    return made.value;
+  };
+}
+
+function plannedPiece(
+  { id, cleanUp, resinCleanUp, thickness, rough, removedMm3 }: ProvenPiece,
+  floorMm: number,
+  setup: Setup,
+  stock: Stock,
+): PlannedPiece {
+  const deepest = Math.max(0, ...rough.map(({ deepMm }) => deepMm));
+  return {
+    ...{ id, cleanUp, resinCleanUp, rough },
+    thinnestMm: thickness.least,
+    thickestMm: thickness.most,
+    cleanThicknessMm: floorMm - deepest - setup.leaveMm - stock.down.leaveMm,
+    removedLitres: { wood: removedMm3.wood / 1e6, resin: removedMm3.resin / 1e6 },
+  };
+}
+
+function pieceWarnings(left: ProvenPiece, planned: PlannedPiece, setup: Setup, units: Units): Warning[] {
   const found: Warning[] = [];
   const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
   if (left.cleanUp === 0 && left.belowFloor > 0)
@@ -323,11 +436,21 @@ function pieceWarnings(left: ProvenPiece, setup: Setup): Warning[] {
       code: "piece-untouched",
       text: `piece "${left.id}" is not cut: its face lies below the floor`,
     });
-  else if (left.belowFloor > 0.001 && setup.target.kind !== "cleanUp")
+  else if (left.belowFloor > 0.001 && setup.target.kind !== "cleanUp") {
+    const [deepest] = [...planned.rough].sort((a, b) => b.deepMm - a.deepMm);
+    const where =
+      deepest === undefined
+        ? ""
+        : `, up to ${formatLength(deepest.deepMm, units)} deep at ${formatPoint(deepest.x, deepest.y, units)}`;
+    const could =
+      setup.target.kind === "thickness" && planned.cleanThicknessMm > 0
+        ? `; clean all over it can be finished to ${formatLength(planned.cleanThicknessMm, units)} at most`
+        : "";
     found.push({
       code: "stays-rough",
-      text: `piece "${left.id}": ${percent(left.belowFloor)} of the face lies below the floor and stays rough`,
+      text: `piece "${left.id}": ${percent(left.belowFloor)} of the face lies below the floor and stays rough${where}${could}`,
     });
+  }
   if (left.underKeepOuts > 0)
     found.push({
       code: "under-keep-outs",
@@ -383,8 +506,8 @@ function header(job: Job, setup: Setup, passes: PassesPlan): string[] {
   ];
 }
 
-function layerNotes(job: Job, passes: PassesPlan): { entry: number; text: string }[] {
-  const { track, layers } = passes;
+function layerNotes(job: Job, track: Track, passes: PassesPlan): { entry: number; text: string }[] {
+  const { layers } = passes;
   const notes: { entry: number; text: string }[] = [];
   let before = -1;
   for (let k = 0; k < track.count; k++) {
@@ -446,14 +569,9 @@ function report(
 }
 
 function secondsOf(track: Track, took: Uint8Array, times: Float64Array): Seconds {
-  let [cutting, linking, rapid, spindle] = [0, 0, 0, 0];
-  for (let k = 0; k < track.count; k++) {
-    if (track.kind[k] === Kind.rapid) rapid += times[k];
-    else if (!isMotion(track.kind[k])) spindle += times[k];
-    else if (took[k] === 1) cutting += times[k];
-    else linking += times[k];
-  }
-  return { total: cutting + linking + rapid + spindle, cutting, linking, rapid, spindle };
+  const spent = new Spent();
+  spent.add(track, took, times, track.count);
+  return spent.seconds();
 }
 
 function extentOf(track: Track): PlannedSetup["extentMm"] {
@@ -467,11 +585,4 @@ function extentOf(track: Track): PlannedSetup["extentMm"] {
   };
   const [x, y, z] = [range(track.x), range(track.y), range(track.z)];
   return { min: [x[0], y[0], z[0]], max: [x[1], y[1], z[1]] };
-}
-
-/** What people do around the machine's own time: load once, zero every setup, change between cutters. */
-function handSeconds({ setups, shop }: Job): number {
-  const { load, zero, cutterChange } = shop.handMinutes;
-  const changes = setups.filter((setup, k) => k > 0 && setup.cutter.id !== setups[k - 1].cutter.id).length;
-  return 60 * (load + zero * setups.length + cutterChange * changes);
 }

@@ -30,6 +30,13 @@ const INCHES = new RegExp(`^(-?)(?:(${DECIMAL})|${FRACTION}) *(in|"|ft|')$`);
 const FEET_AND_INCHES = new RegExp(`^(-?)(\\d+) *(?:'|ft) *(?:(${DECIMAL})|${FRACTION}) *(?:"|in)$`);
 const FEED = new RegExp(`^(${DECIMAL}) *(mm|cm|m|in|ft)/(min|s)$`);
 
+const body = ({ source }: RegExp) => source.slice(1, -1);
+
+/** Texts that may be lengths, and those without a minus; texts that may be feeds. For JSON Schemas. */
+export const LENGTH_PATTERN = `^\\s*(?:${[METRIC, INCHES, FEET_AND_INCHES].map(body).join("|")})\\s*$`;
+export const SIZE_PATTERN = LENGTH_PATTERN.replaceAll("(-?)", "");
+export const FEED_PATTERN = `^\\s*${body(FEED)}\\s*$`;
+
 /** A length in mm, from a number in `units` or text with its own unit; null where it is neither. */
 export function parseLength(written: number | string, units: Units): number | null {
   if (typeof written === "number") return inMm(written, units);

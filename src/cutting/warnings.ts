@@ -1,24 +1,25 @@
 // Whether cutter and spindle bear what a setup asks of them, told to the maker with the number that
 // would be right. Millimetres, mm/min, rev/min, radians. Steady cutting only: not entering, not corners.
 
-import type { Machine, Setup } from "../job/job.ts";
+import type { Machine, Piece, Setup, ShopMaterial } from "../job/job.ts";
 import { formatFeed, formatLength, type Units } from "../units.ts";
 import { chipShare, cuttingPowerKw, feedPerEdgeMm, removalCm3PerS, rimSpeedMPerS } from "./chips.ts";
-import { GENERAL_HARDWOOD, type Material, materialNamed } from "./materials.ts";
-import { discSlope, halvingStepMm, ridgeMm } from "./ridge.ts";
+import { GENERAL_HARDWOOD, type Material, materialNamed, resinNamed, woodNamed } from "./materials.ts";
+import { type DiscSlope, discSlope, halvingStepMm, ridgeMm } from "./ridge.ts";
 
 export interface CuttingWarning {
   readonly code: "material" | "speed" | "feed-limit" | "chip-load" | "power" | "ridge";
   readonly text: string;
 }
 
-/** Lower ridges are gone with the sanding of a table top: common practice, no source. */
-const RIDGE_MM = 0.1;
+/** Lower ridges than this are below what a bed and its readings are good for: common practice, no source. */
+const RIDGE_MM = 0.01;
 
 /**
  * What to think about before cutting a setup. `stepMm` is the spacing of the layers' rows, `depthMm` how
  * deep a layer bites, `rowAngleRad` the rows' direction from +X; a finish pass is judged by its own depth
- * and stepover. Lengths and feeds in the texts are in `units`.
+ * and stepover, resin by its own feed. Lengths and feeds in the texts are in `units`; `materials` are the
+ * shop's own.
  */
 export function cuttingWarnings(
   setup: Setup,
@@ -27,29 +28,30 @@ export function cuttingWarnings(
   depthMm: number,
   rowAngleRad: number,
   units: Units,
+  materials: readonly ShopMaterial[] = [],
 ): CuttingWarning[] {
   const context = { setup, machine, units, axesFeedMmPerMin: axesFeed(machine, rowAngleRad) };
-  const { feedMmPerMin, finish } = setup.passes;
+  const { finish } = setup.passes;
   const lastStepMm = finish === null ? stepMm : finish.stepoverShare * setup.cutter.diameterMm;
-  const material = hardestOf(setup);
-  const cuts: Cut[] = [{ field: "passes.feed", feedMmPerMin, material, stepMm, depthMm }];
-  if (finish !== null) cuts.push({ ...finish, field: "passes.finish.feed", material, stepMm: lastStepMm });
-  return [
-    ...materialWarnings(setup),
+  const found = [
+    ...materialWarnings(setup, materials),
     ...speedWarnings(context),
-    ...cuts.flatMap((cut) => [
+    ...cutsOf(setup, stepMm, depthMm, materials).flatMap((cut) => [
       ...feedWarnings(cut, context),
       ...chipWarnings(cut, context),
       ...powerWarnings(cut, context),
     ]),
     ...ridgeWarnings(lastStepMm, rowAngleRad, context),
   ];
+  // Resin that is cut with the wood's feed would say the same of its chips.
+  return found.filter(({ text }, k) => found.findIndex((other) => other.text === text) === k);
 }
 
 /** One way the cutter meets material in this setup. */
 interface Cut {
-  /** Where the job file says the feed. */
+  /** Where the job file says the feed, and where it can say another for this cut alone. */
   readonly field: string;
+  readonly ownField: string;
   readonly feedMmPerMin: number;
   readonly material: Material;
   readonly stepMm: number;
@@ -64,10 +66,62 @@ interface Context {
   readonly axesFeedMmPerMin: number;
 }
 
-/** Of the pieces' materials the one that takes most to cut. */
-function hardestOf({ pieces }: Setup): Material {
-  const materials = pieces.map(({ material }) => materialNamed(material) ?? GENERAL_HARDWOOD);
-  return materials.reduce((a, b) => (b.energyJPerCm3.high > a.energyJPerCm3.high ? b : a));
+/** Roughing and finishing, each in the hardest wood and in the hardest resin that there are. */
+function cutsOf(
+  { pieces, passes, cutter }: Setup,
+  stepMm: number,
+  depthMm: number,
+  materials: readonly ShopMaterial[],
+): Cut[] {
+  const { feedMmPerMin, resinFeedMmPerMin, finish } = passes;
+  const { wood, resin } = hardestOf(pieces, materials);
+  const layers = [
+    { field: "passes.feed", feedMmPerMin, stepMm, depthMm },
+    ...(finish === null
+      ? []
+      : [
+          {
+            field: "passes.finish.feed",
+            feedMmPerMin: finish.feedMmPerMin,
+            stepMm: finish.stepoverShare * cutter.diameterMm,
+            depthMm: finish.depthMm,
+          },
+        ]),
+  ];
+  return layers.flatMap((layer) => {
+    const inWood = { ...layer, ownField: layer.field, material: wood };
+    if (resin === null) return [inWood];
+    const own = "passes.resinFeed";
+    const inResin = { ...layer, ownField: own, material: resin };
+    return resinFeedMmPerMin === null
+      ? [inWood, inResin]
+      : [inWood, { ...inResin, field: own, feedMmPerMin: resinFeedMmPerMin }];
+  });
+}
+
+/**
+ * Of the pieces' woods, and of the resins around them, the one that takes most to cut; null: no piece has
+ * resin around its wood. A piece that is nothing but resin counts as wood: it is cut with the wood's feed.
+ */
+export function hardestOf(
+  pieces: readonly Pick<Piece, "material" | "wood" | "shellMm" | "madeOf">[],
+  materials: readonly ShopMaterial[],
+): { wood: Material; resin: Material | null } {
+  const harder = (a: Material, b: Material) => (b.energyJPerCm3.high > a.energyJPerCm3.high ? b : a);
+  const cast = pieces.filter(hasResin);
+  const woods = pieces.map((piece) => {
+    const named = hasResin(piece) ? woodNamed : materialNamed;
+    return named(piece.material, materials) ?? GENERAL_HARDWOOD;
+  });
+  return {
+    wood: woods.reduce(harder),
+    resin:
+      cast.length === 0 ? null : cast.map(({ material }) => resinNamed(material, materials)).reduce(harder),
+  };
+}
+
+function hasResin({ wood, shellMm, madeOf }: Pick<Piece, "wood" | "shellMm" | "madeOf">): boolean {
+  return wood !== null || madeOf.length > 0 || shellMm.upper > 0 || shellMm.under > 0;
 }
 
 function axesFeed(machine: Machine, rowAngleRad: number): number {
@@ -75,14 +129,17 @@ function axesFeed(machine: Machine, rowAngleRad: number): number {
   return Math.min(x / Math.abs(Math.cos(rowAngleRad)), y / Math.abs(Math.sin(rowAngleRad)));
 }
 
-function materialWarnings({ pieces }: Setup): CuttingWarning[] {
-  const unknown = pieces.filter(({ material }) => material !== "" && materialNamed(material) === null);
+function materialWarnings({ pieces }: Setup, materials: readonly ShopMaterial[]): CuttingWarning[] {
+  const unknown = pieces.filter(
+    ({ material }) => material !== "" && materialNamed(material, materials) === null,
+  );
   const { low, high } = GENERAL_HARDWOOD.energyJPerCm3;
   return unknown.map(({ id, material }) => ({
     code: "material",
     text:
       `the table of materials does not know "${material}" of piece "${id}": ` +
-      `its cutting power is judged as that of general hardwood (${low} to ${high} J/cm3)`,
+      `its cutting power is judged as that of general hardwood (${low} to ${high} J/cm3); ` +
+      `if you know better, add it to "materials" in the shop file`,
   }));
 }
 
@@ -114,7 +171,8 @@ function feedWarnings(cut: Cut, { axesFeedMmPerMin, units }: Context): CuttingWa
   ];
 }
 
-function chipWarnings(cut: Cut, { setup, machine, axesFeedMmPerMin, units }: Context): CuttingWarning[] {
+function chipWarnings(cut: Cut, context: Context): CuttingWarning[] {
+  const { setup, machine, units, axesFeedMmPerMin } = context;
   const { cutter, passes } = setup;
   const { min, max } = cutter.chipLoadMm;
   const share = chipShare(cut.stepMm, cutter.diameterMm);
@@ -127,15 +185,25 @@ function chipWarnings(cut: Cut, { setup, machine, axesFeedMmPerMin, units }: Con
   const feedMmPerMin = (cut.feedMmPerMin * wantedMm) / chipMm;
   const speed = (passes.speed * chipMm) / wantedMm;
   const speedMax = Math.min(machine.spindle.speedMax, cutter.speedMax);
+  // Advice that would break another bound is no advice.
+  const feedMost = Math.min(axesFeedMmPerMin, powerFeed(cut, context));
   const right = thin
     ? [
-        ...(feedMmPerMin <= axesFeedMmPerMin ? [`a feed of at least ${feedAbove(feedMmPerMin, units)}`] : []),
-        ...(speed >= machine.spindle.speedMin ? [`a speed of at most ${speedBelow(speed)}`] : []),
+        ...(feedMmPerMin <= feedMost ? [`a feed of at least ${feedAbove(feedMmPerMin, units)}`] : []),
+        ...(speed >= machine.spindle.speedMin
+          ? [`a speed of at most ${speedBelow(speed, machine.spindle.speedMin)}`]
+          : []),
       ]
     : [
         `a feed of at most ${feedBelow(feedMmPerMin, units)}`,
-        ...(speed <= speedMax ? [`a speed of at least ${speedAbove(speed)}`] : []),
+        ...(speed <= speedMax ? [`a speed of at least ${speedAbove(speed, speedMax)}`] : []),
       ];
+  if (right.length === 0)
+    right.push(
+      feedMmPerMin <= axesFeedMmPerMin
+        ? `${feedAbove(feedMmPerMin, units)} in layers of at most ${depthBelow((cut.depthMm * powerFeed(cut, context)) / feedMmPerMin, units)}`
+        : "a cutter with fewer edges: no feed and speed of this machine will do",
+    );
   const range = `${formatLength(min, units)} to ${formatLength(max, units)}`;
   return [
     {
@@ -143,29 +211,42 @@ function chipWarnings(cut: Cut, { setup, machine, axesFeedMmPerMin, units }: Con
       text:
         `${cut.field} of ${formatFeed(cut.feedMmPerMin, units)} at ${passes.speed} rev/min gives chips of ` +
         `${formatLength(chipMm, units)} in rows ${formatLength(cut.stepMm, units)} apart, too ${thin ? "thin" : "thick"} ` +
-        `for cutter "${cutter.id}" (${range})${thin ? ", which would rub and heat" : ""}; right would be ` +
-        `${right.length > 0 ? right.join(", or ") : "a cutter with fewer edges: no feed and speed of this machine will do"}`,
+        `for cutter "${cutter.id}" (${range})${thin ? ", which would rub and heat" : ""}; right would be ${right.join(", or ")}`,
     },
   ];
 }
 
-/** The first row of a layer is as wide as the cutter, so that is what the spindle must bear. */
-function powerWarnings(cut: Cut, { setup, machine, units }: Context): CuttingWarning[] {
+/** The feed at which a cut takes all of the spindle's power: the first row of a layer is as wide as the cutter. */
+function powerFeed({ depthMm, material }: Cut, { setup, machine }: Context): number {
   const { powerKw, efficiency } = machine.spindle;
-  const { diameterMm } = setup.cutter;
+  const removed = removalCm3PerS(depthMm, setup.cutter.diameterMm, 1);
+  return (powerKw * efficiency) / cuttingPowerKw(removed, material.energyJPerCm3.high);
+}
+
+function powerWarnings(cut: Cut, context: Context): CuttingWarning[] {
+  const { setup, machine, units } = context;
+  const { cutter, passes } = setup;
+  const { powerKw, efficiency, speedMin } = machine.spindle;
+  const mostMmPerMin = powerFeed(cut, context);
+  if (!(cut.feedMmPerMin > mostMmPerMin)) return [];
   const { low, high } = cut.material.energyJPerCm3;
-  const removed = removalCm3PerS(cut.depthMm, diameterMm, cut.feedMmPerMin);
-  const neededKw = cuttingPowerKw(removed, high);
-  const share = (powerKw * efficiency) / neededKw;
-  if (!(share < 1)) return [];
+  const removed = removalCm3PerS(cut.depthMm, cutter.diameterMm, cut.feedMmPerMin);
+  // The lower feed must not make chips too thin: then the speed has to come down with it.
+  const share = chipShare(cut.stepMm, cutter.diameterMm);
+  const speed = (share * mostMmPerMin) / (cutter.edges * cutter.chipLoadMm.min);
+  const slower = speed < passes.speed ? ` with a speed of at most ${speedBelow(speed, speedMin)}` : "";
+  const feed =
+    speed < Math.min(speedMin, passes.speed)
+      ? []
+      : [`${cut.ownField} of at most ${feedBelow(mostMmPerMin, units)}${slower}`];
+  const depth = `layers of at most ${depthBelow((mostMmPerMin / cut.feedMmPerMin) * cut.depthMm, units)}`;
   return [
     {
       code: "power",
       text:
         `a full-width row ${formatLength(cut.depthMm, units)} deep at ${formatFeed(cut.feedMmPerMin, units)} in ` +
-        `${cut.material.name} takes ${cuttingPowerKw(removed, low).toFixed(1)} to ${neededKw.toFixed(1)} kW, and the spindle ` +
-        `gives ${(powerKw * efficiency).toFixed(1)} kW; right would be ${cut.field} of at most ` +
-        `${feedBelow(share * cut.feedMmPerMin, units)}, or layers of at most ${formatLength(share * cut.depthMm, units)}`,
+        `${cut.material.name} takes ${cuttingPowerKw(removed, low).toFixed(1)} to ${cuttingPowerKw(removed, high).toFixed(1)} kW, and the spindle ` +
+        `gives ${(powerKw * efficiency).toFixed(1)} kW; right would be ${[...feed, depth].join(", or ")}`,
     },
   ];
 }
@@ -179,13 +260,20 @@ function ridgeWarnings(
   const slope = discSlope(machine.spindle.outOfSquare, rowAngleRad);
   const heightMm = ridgeMm(diameterMm, stepMm, slope);
   if (heightMm <= RIDGE_MM) return [];
-  const share = Math.floor((100 * halvingStepMm(diameterMm, stepMm, slope)) / diameterMm) / 100;
+  const halving = halvingStepMm(diameterMm, stepMm, slope) / diameterMm;
+  const share = Math.max(0.01, Math.floor(100 * halving + 1e-6) / 100);
+  const alone = (tilt: DiscSlope) => formatLength(ridgeMm(diameterMm, stepMm, tilt), units);
+  const parts =
+    slope.along === 0 || slope.across === 0
+      ? ""
+      : ` (its tilt across the rows alone would leave ${alone({ along: 0, across: slope.across })}, ` +
+        `its tilt along them ${alone({ along: slope.along, across: 0 })})`;
   return [
     {
       code: "ridge",
       text:
         `the spindle is out of square, so rows ${formatLength(stepMm, units)} apart leave ridges of about ` +
-        `${formatLength(heightMm, units)}; a stepover of ${share} (${formatLength(share * diameterMm, units)}) leaves half of that`,
+        `${formatLength(heightMm, units)}${parts}; a stepover of ${share} (${formatLength(share * diameterMm, units)}) leaves half of that`,
     },
   ];
 }
@@ -202,10 +290,17 @@ function feedAbove(mmPerMin: number, units: Units): string {
   return formatFeed(Math.ceil(mmPerMin / step - 1e-9) * step, units);
 }
 
-function speedBelow(speed: number): string {
-  return `${Math.floor(speed / 100 + 1e-9) * 100} rev/min`;
+function depthBelow(mm: number, units: Units): string {
+  const step = units === "mm" ? 0.01 : 0.0254;
+  return formatLength(Math.floor(mm / step + 1e-9) * step, units);
 }
 
-function speedAbove(speed: number): string {
-  return `${Math.ceil(speed / 100 - 1e-9) * 100} rev/min`;
+function speedBelow(speed: number, least: number): string {
+  const round = Math.floor(speed / 100 + 1e-9) * 100;
+  return `${round >= least ? round : Math.floor(speed)} rev/min`;
+}
+
+function speedAbove(speed: number, most: number): string {
+  const round = Math.ceil(speed / 100 - 1e-9) * 100;
+  return `${round <= most ? round : Math.ceil(speed)} rev/min`;
 }

@@ -1,25 +1,41 @@
-// Readings from a CSV file: columns x, y, z in the job's unit, an optional header, lines that begin
-// with # or ; are comments. Columns are parted by semicolons, tabs, commas or blanks, the same
-// throughout; a decimal comma is read wherever commas do not part columns. Nothing is skipped unread.
+// Readings from a text file, filled in by hand or recorded by a controller: one reading a line, columns parted by
+// semicolons, tabs, commas or blanks, the same throughout, or words as X10 Y20 Z30. A header may name the columns in
+// any order, with more beside them; comments may state the unit and a shift. Nothing is skipped unread.
 
 import type { InputIssue } from "../errors.ts";
 import { parseLength, type Units } from "../units.ts";
+import { type Header, headerOf, namesWords, unitOf } from "./csv-header.ts";
 import type { Readings } from "./job.ts";
 import { HEIGHT_WANTED, heightFits, pointReadings } from "./readings.ts";
 import { quoted } from "./wording.ts";
 
 const SIZE_MAX = 64 * 2 ** 20;
-/** No three numbers take more characters. */
+/** No reading takes more characters, whatever a controller writes beside it. */
 const LINE_MAX = 1000;
 const ISSUES_MAX = 20;
 /** A length beyond this is a slip, mm. */
 const PLACE_MAX_MM = 100_000;
+/** A first reading below this, with a face above the second after it, is a touch on the bare bed, mm. */
+const BED_MM_MAX = 1;
+const WOOD_MM_MIN = 10;
 
-/** The readings in a CSV file's text, or null and what is wrong with it, at most 20 findings. */
+/** What heights may be, and how that is said. */
+export interface HeightRule {
+  readonly fits: (mm: number) => boolean;
+  readonly wanted: string;
+}
+
+const ABOVE_BED: HeightRule = { fits: heightFits, wanted: HEIGHT_WANTED };
+
+/**
+ * The readings in a CSV file's text, or null and what is wrong with it, at most 20 findings. Bare numbers are in
+ * `units` unless the file states its own.
+ */
 export function readCsv(
   fileText: string,
   file: string,
   units: Units,
+  heights: HeightRule = ABOVE_BED,
 ): { readings: Readings | null; issues: readonly InputIssue[] } {
   const issues: InputIssue[] = [];
   let count = 0;
@@ -31,7 +47,7 @@ export function readCsv(
   if (fileText.length > SIZE_MAX) {
     report(0, 0, `the file is larger than ${SIZE_MAX / 2 ** 20} MB; fewer readings describe a face as well`);
   } else {
-    const { xyz, lines } = readLines(fileText, units, report);
+    const { xyz, lines } = new CsvReader(units, heights, report).read(fileText);
     if (count === 0) {
       const nameOf = (index: number) => `line ${lines[index]}`;
       readings = pointReadings(xyz, units, nameOf, (index, text) =>
@@ -52,60 +68,306 @@ export function readCsv(
 }
 
 type Separator = ";" | "," | "\t" | " ";
+type Report = (line: number, column: number, text: string) => void;
 
-/** Flat `[x, y, z, ...]` in mm, and the line of each reading. */
-function readLines(
-  text: string,
-  units: Units,
-  report: (line: number, column: number, text: string) => void,
-): { xyz: number[]; lines: number[] } {
-  const xyz: number[] = [];
-  const lines: number[] = [];
-  let separator: Separator | null = null;
-  let begun = false;
-  let line = 0;
-  for (const raw of eachLine(text)) {
-    line++;
-    const content = raw.trim();
-    if (content === "" || content.startsWith("#") || content.startsWith(";")) continue;
-    if (content.length > LINE_MAX) {
-      report(line, 1, `found a line of ${content.length} characters; wanted 3 columns: x, y, z`);
-      continue;
-    }
-    if (!begun) {
-      begun = true;
-      if (isHeader(content)) {
-        const order = headerProblem(content);
-        if (order) report(line, 1, order);
-        continue;
-      }
-    }
-    separator ??= separatorOf(content, units);
-    const by = separator;
-    const fields = split(content, by);
-    if (fields.length !== 3) {
-      report(
-        line,
-        1,
-        `found ${fields.length} ${fields.length === 1 ? "column" : "columns"} in ${quoted(content)}; wanted 3: x, y, z`,
-      );
-      continue;
-    }
-    const place = fields.map((field) => readField(field, by, units));
-    const bad = place.findIndex(
-      (value, k) => value === null || !(k < 2 ? Math.abs(value) <= PLACE_MAX_MM : heightFits(value)),
-    );
-    if (bad >= 0) {
-      const column = fields[bad] === "" ? 1 : raw.indexOf(fields[bad]) + 1;
-      const range = bad < 2 ? "a place within 100 m of the origin" : HEIGHT_WANTED;
-      const what = place[bad] === null ? "a number" : range;
-      report(line, column, `found ${quoted(fields[bad])} for ${"xyz"[bad]}; wanted ${what}`);
-      continue;
-    }
-    xyz.push(...(place as number[]));
-    lines.push(line);
+/** What a comment states for the whole file, and where it does. */
+interface Stated<T> {
+  readonly line: number;
+  readonly value: T;
+}
+
+class CsvReader {
+  private readonly xyz: number[] = [];
+  private readonly lines: number[] = [];
+  private readonly jobUnits: Units;
+  private readonly heights: HeightRule;
+  private readonly report: Report;
+  private line = 0;
+  /** A line other than comments was read. */
+  private begun = false;
+  /** Something is wrong with all that follows: it was told, and the rest would only repeat it. */
+  private stopped = false;
+  private units: Stated<Units> | null = null;
+  private shift: Stated<readonly [string, string]> | null = null;
+  private header: Stated<Header> | null = null;
+  private separator: Separator | null = null;
+  /** Of a row; 0 before the first. */
+  private columns = 0;
+  /** Whether the first column of rows without header has counted the rows so far. */
+  private counts = true;
+  private countedTo: number | null = null;
+
+  constructor(units: Units, heights: HeightRule, report: Report) {
+    this.jobUnits = units;
+    this.heights = heights;
+    this.report = report;
   }
-  return { xyz, lines };
+
+  /** Flat `[x, y, z, ...]` in mm, and the line of each reading. */
+  read(text: string): { xyz: number[]; lines: number[] } {
+    for (const raw of eachLine(text)) {
+      this.line++;
+      this.readLine(raw);
+      if (this.stopped) break;
+    }
+    this.checkWhole();
+    this.applyShift();
+    return { xyz: this.xyz, lines: this.lines };
+  }
+
+  private readLine(raw: string): void {
+    const content = raw.trim();
+    // A table's program writes empty cells.
+    if (content === "" || /^[,\t "]*$/.test(content)) return;
+    if (content.length > LINE_MAX) {
+      this.fail(1, `found a line of ${content.length} characters; wanted 3 columns: x, y, z`);
+      return;
+    }
+    const comment = this.commentIn(content);
+    if (comment !== null) {
+      if (!this.readStatement(comment, true)) this.readHeader(content, comment);
+      return;
+    }
+    if (!this.begun && this.readStatement(content, false)) return;
+    const first = !this.begun;
+    this.begun = true;
+    const bare = content.replace(/\s*#.*$/, "");
+    if (first && this.header === null && namesColumns(bare)) {
+      const header = headerOf(bare);
+      if (typeof header === "string") this.stop(header);
+      else this.header = { line: this.line, value: header };
+      return;
+    }
+    this.readRow(bare.replace(/\([^()]*\)/g, "").trim(), raw);
+  }
+
+  /** The text of a line that is a comment, null of any other. */
+  private commentIn(content: string): string | null {
+    // A table's program puts a cell with a comma in quotes.
+    const hash = /^"?#(.*?)"?[,;\s]*$/.exec(content);
+    if (hash) return hash[1].trim();
+    if (content.startsWith("(")) return /^\(([^()]*)\)$/.exec(content)?.[1].trim() ?? null;
+    if (!content.startsWith(";")) return null;
+    // In a file parted by semicolons it may be a row whose x is missing.
+    const isRow = this.separator === ";" && split(content, ";").length >= 3 && /\d/.test(content);
+    return isRow ? null : content.slice(1).trim();
+  }
+
+  /** Reads what a line says of the whole file: `units: in`, `shift: 120 110`. False where it says nothing of the kind. */
+  private readStatement(text: string, isComment: boolean): boolean {
+    const stated = /^(units?|shift)\s*([:=,;]|\s)\s*(.*?)[,;\s]*$/i.exec(text);
+    if (!stated) return false;
+    const [, name, mark, value] = stated;
+    const isUnit = /^u/i.test(name);
+    // "units in doubt are marked" is only a comment.
+    if (isComment && !/[:=]/.test(mark) && !(isUnit ? unitOf(value) : shiftOf(value))) return false;
+    if (this.xyz.length > 0) this.fail(1, `"${name}" must stand above the first reading`);
+    else if (isUnit) this.readUnits(value);
+    else this.readShift(value);
+    return true;
+  }
+
+  private readUnits(value: string): void {
+    const units = unitOf(value);
+    if (units === null) this.stop(`found ${quoted(value)} as the unit; wanted mm or in`);
+    else if (this.units !== null && this.units.value !== units)
+      this.stop(`found ${units} as the unit, and ${this.units.value} in line ${this.units.line}`);
+    else this.units = { line: this.line, value: units };
+  }
+
+  private readShift(value: string): void {
+    const shift = shiftOf(value);
+    const wanted = "wanted two lengths, as shift: 120 110";
+    if (shift === null) this.stop(`found ${quoted(value)} as the shift; ${wanted}`);
+    else if (this.shift !== null) this.stop(`found a second shift; there is one in line ${this.shift.line}`);
+    else this.shift = { line: this.line, value: shift };
+  }
+
+  /** A comment may be the header: `# x y z`. */
+  private readHeader(content: string, comment: string): void {
+    if (this.begun || this.header !== null || !namesWords(comment)) return;
+    // "#,x,y,z" has a column named #; of "# x y z" the rows tell whether it has.
+    const header = headerOf(/^"?#\s*[,;\t]/.test(content) ? content : comment);
+    if (typeof header !== "string") this.header = { line: this.line, value: header };
+  }
+
+  private readRow(row: string, raw: string): void {
+    if (/^[a-z]/i.test(row) && WORDS.test(row)) {
+      this.readWords(row);
+      return;
+    }
+    this.separator ??= separatorOf(row, this.columnsWanted());
+    const fields = split(row, this.separator);
+    const wanted = this.columnsWanted();
+    while (fields.length > Math.max(3, wanted) && fields.at(-1) === "") fields.pop();
+    if (wanted === 0 ? fields.length < 3 : fields.length !== wanted) {
+      this.failColumns(fields.length, wanted, row);
+      return;
+    }
+    if (this.columns === 0 && this.header === null && fields.length > 3 && isAmbiguous(row, this.separator)) {
+      const text = `found ${quoted(row)}, which may be ${fields.length} columns or numbers with decimal commas; wanted columns parted by semicolons, or decimal points`;
+      this.stop(text);
+      return;
+    }
+    this.columns = fields.length;
+    const order = this.header?.value.order ?? [0, 1, 2];
+    const place: number[] = [];
+    for (const [axis, column] of order.entries()) {
+      const mm = this.lengthAt(axis, fields[column], columnOf(fields, column, raw));
+      if (mm === null) return;
+      place.push(mm);
+    }
+    if (this.header === null && !this.checkBeside(fields, raw)) return;
+    this.take(place);
+  }
+
+  private columnsWanted(): number {
+    return this.header?.value.columns ?? this.columns;
+  }
+
+  private failColumns(found: number, wanted: number, row: string): void {
+    const columns = `${found} ${found === 1 ? "column" : "columns"}`;
+    const as =
+      wanted <= 3
+        ? "3: x, y, z"
+        : `${wanted} as in ${this.header === null ? "the rows before" : "the header"}`;
+    const mixed =
+      found < 3 && new Set(row.match(/[;,\t]/g)).size > 1 ? "; columns must be parted alike throughout" : "";
+    const comma =
+      this.separator === "," && found === wanted + 1 && wanted === 3
+        ? "; a decimal comma? write a point"
+        : "";
+    this.fail(1, `found ${columns} in ${quoted(row)}; wanted ${as}${mixed}${comma}`);
+  }
+
+  /** A row of words with letters, as `X10 Y20 Z30 A0`. */
+  private readWords(row: string): void {
+    const values = new Map<string, string[]>();
+    for (const [, letter, value] of row.matchAll(WORD)) {
+      const name = letter.toUpperCase();
+      values.set(name, [...(values.get(name) ?? []), value]);
+    }
+    const place: number[] = [];
+    for (const [axis, name] of ["X", "Y", "Z"].entries()) {
+      const found = values.get(name) ?? [];
+      if (found.length !== 1) {
+        const what = `${found.length === 0 ? "no" : "more than one"} ${name}`;
+        this.fail(1, `found ${what} in ${quoted(row)}; wanted one`);
+        return;
+      }
+      const mm = this.lengthAt(axis, found[0], 1);
+      if (mm === null) return;
+      place.push(mm);
+    }
+    this.counts = false;
+    this.take(place);
+  }
+
+  /** A field as a length in mm, or null after reporting. */
+  private lengthAt(axis: number, field: string, column: number): number | null {
+    const mm = readField(field, this.separator === ",", this.unitsAt(axis));
+    const name = "xyz"[axis];
+    const isHeight = axis === 2;
+    if (mm !== null && (isHeight ? this.heights.fits(mm) : Math.abs(mm) <= PLACE_MAX_MM)) return mm;
+    if (isHeight && field === "") {
+      this.fail(column, "the height is not filled in yet; fill in the height or delete the line");
+      return null;
+    }
+    const range = isHeight ? this.heights.wanted : "a place within 100 m of the origin";
+    const bed =
+      isHeight && mm !== null && this.lines.length === 0 && Math.abs(mm) < BED_MM_MAX
+        ? "; a touch on the bare bed is no reading: delete the line"
+        : "";
+    this.fail(column, `found ${quoted(field)} for ${name}; wanted ${mm === null ? "a number" : range}${bed}`);
+    return null;
+  }
+
+  /** Columns that no header names must be numbers too. Whether the first counts the rows shows at the end. */
+  private checkBeside(fields: readonly string[], raw: string): boolean {
+    for (let k = 3; k < fields.length; k++) {
+      if (readField(fields[k], this.separator === ",", "mm") !== null) continue;
+      const text = `found ${quoted(fields[k])} in column ${k + 1}; wanted a number there, or a header line that names the columns`;
+      this.fail(columnOf(fields, k, raw), text);
+      return false;
+    }
+    const value = Number(fields[0]);
+    this.counts &&=
+      fields.length > 3 && Number.isInteger(value) && value === (this.countedTo ?? value - 1) + 1;
+    this.countedTo = value;
+    return true;
+  }
+
+  private unitsAt(axis: number): Units {
+    return this.header?.value.units[axis] ?? this.units?.value ?? this.jobUnits;
+  }
+
+  private take(place: readonly number[]): void {
+    if (this.xyz.length === 0) this.checkUnits();
+    this.xyz.push(...place);
+    this.lines.push(this.line);
+  }
+
+  /** The header's units must not contradict those of a comment, nor name one for some of the columns only. */
+  private checkUnits(): void {
+    if (this.header === null) return;
+    const { units } = this.header.value;
+    const file = this.units?.value ?? this.jobUnits;
+    const named = units.find((unit) => unit !== null);
+    if (!named) return;
+    const other = this.units !== null && this.units.value !== named;
+    if (!other && (units.every((unit) => unit === named) || named === file)) return;
+    const against = other
+      ? `line ${this.units?.line} says ${file}`
+      : "not for all of x, y and z; wanted one unit for all";
+    this.stop(`the header names ${named}, and ${against}`, this.header.line);
+  }
+
+  private checkWhole(): void {
+    const { xyz, lines, columns } = this;
+    if (this.header === null && columns > 3 && this.counts && lines.length >= 3) {
+      const text = `the first of ${columns} columns counts the rows; wanted x there, or a header line that names the columns, as n,x,y,z`;
+      this.report(lines[0], 1, text);
+    }
+    if (!this.heights.fits(0) && beginsOnBed(xyz)) {
+      const text =
+        "the first reading is next to nothing, all others are far above it: a touch on the bare bed is no reading; delete the line";
+      this.report(lines[0], 1, text);
+    }
+  }
+
+  private applyShift(): void {
+    if (this.shift === null) return;
+    const units = this.units?.value ?? this.jobUnits;
+    const [dx, dy] = this.shift.value.map((text) => readField(text, false, units) ?? Number.NaN);
+    if (!(Math.abs(dx) <= PLACE_MAX_MM && Math.abs(dy) <= PLACE_MAX_MM)) {
+      this.report(this.shift.line, 1, "found a shift of more than 100 m");
+      return;
+    }
+    for (let k = 0; k < this.xyz.length; k += 3) {
+      this.xyz[k] += dx;
+      this.xyz[k + 1] += dy;
+    }
+  }
+
+  private fail(column: number, text: string): void {
+    this.report(this.line, column, text);
+  }
+
+  private stop(text: string, line = this.line): void {
+    this.report(line, 1, text);
+    this.stopped = true;
+  }
+}
+
+/** Whether the first of many readings is next to nothing, where all others are of one face. */
+function beginsOnBed(xyz: readonly number[]): boolean {
+  if (xyz.length < 24 || !(xyz[2] < BED_MM_MAX)) return false;
+  let [least, most] = [Number.POSITIVE_INFINITY, 0];
+  for (let k = 5; k < xyz.length; k += 3) {
+    least = Math.min(least, xyz[k]);
+    most = Math.max(most, xyz[k]);
+  }
+  return least > WOOD_MM_MIN && most < 2 * least;
 }
 
 function* eachLine(text: string): Generator<string> {
@@ -119,38 +381,58 @@ function* eachLine(text: string): Generator<string> {
 }
 
 /** A first line without a single number in it names the columns. */
-function isHeader(content: string): boolean {
+function namesColumns(content: string): boolean {
+  if (WORDS.test(content)) return false;
   return content.split(/[;,\s]+/).every((word) => !/^["']?[+-]?(?:[.,]?\d|nan\b|inf)/i.test(word));
 }
 
-/** Columns named x, y and z in another order would be read wrongly. */
-function headerProblem(content: string): string | null {
-  const names = Array.from(content.matchAll(/\b[xyz](?![a-z])/gi), (name) => name[0].toLowerCase());
-  const order = names.join("");
-  if (order === "xyz" || new Set(names).size !== 3 || names.length !== 3) return null;
-  return `the header names the columns ${names.join(", ")}; wanted x, y, z in that order`;
-}
-
-function separatorOf(content: string, units: Units): Separator {
+/** What parts the columns of a first row; `columns` are wanted where that is known. */
+function separatorOf(content: string, columns: number): Separator {
   if (content.includes(";")) return ";";
   if (content.includes("\t")) return "\t";
   if (!content.includes(",")) return " ";
   // "10,5 20,5 31,2" are three numbers with decimal commas, "10, 20, 31" three without.
   const readable = (by: Separator) => {
     const fields = split(content, by);
-    return fields.length === 3 && fields.every((field) => readField(field, by, units) !== null);
+    const enough = columns === 0 ? fields.length >= 3 : fields.length === columns;
+    return enough && fields.every((field) => readField(field, by === ",", "mm") !== null);
   };
   return !readable(",") && readable(" ") ? " " : ",";
+}
+
+/** Whether a row that commas part may be fewer numbers with decimal commas. */
+function isAmbiguous(row: string, separator: Separator): boolean {
+  return separator === "," && !row.includes(".");
 }
 
 function split(content: string, separator: Separator): string[] {
   return separator === " " ? content.split(/\s+/) : content.split(separator).map((field) => field.trim());
 }
 
-const NUMBER = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$/;
+/** Where field k of a line stands in it, from 1; 1 for a field with nothing in it. */
+function columnOf(fields: readonly string[], k: number, raw: string): number {
+  if (fields[k] === "") return 1;
+  let at = 0;
+  for (let before = 0; before < k; before++) at = raw.indexOf(fields[before], at) + fields[before].length;
+  return raw.indexOf(fields[k], at) + 1;
+}
 
-function readField(field: string, separator: Separator, units: Units): number | null {
+const NUMBER = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$/;
+const WORD = /([A-Za-z])\s*[:=]?\s*([+-]?(?:\d+\.?\d*|\.\d+))/g;
+const WORDS = /^(?:[A-Za-z]\s?[:=]?\s?[+-]?(?:\d+\.?\d*|\.\d+)[,;\s]*)+$/;
+
+function readField(field: string, commasPart: boolean, units: Units): number | null {
   const bare = /^(["']).*\1$/.test(field) ? field.slice(1, -1).trim() : field;
   if (!NUMBER.test(bare)) return parseLength(bare, units);
-  return bare.includes(",") && separator === "," ? null : parseLength(Number(bare.replace(",", ".")), units);
+  return bare.includes(",") && commasPart ? null : parseLength(Number(bare.replace(",", ".")), units);
+}
+
+/** Two lengths, as "120 110", "120, 110" or "4 in, 5 in"; null where it is anything else. */
+function shiftOf(text: string): readonly [string, string] | null {
+  for (const by of [/\s+/, /\s*[,;]\s*/, /\s*;\s*/]) {
+    const parts = text.split(by);
+    if (parts.length !== 2 || parts.some((part) => readField(part, false, "mm") === null)) continue;
+    return [parts[0], parts[1]];
+  }
+  return null;
 }

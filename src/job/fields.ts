@@ -4,11 +4,14 @@
 import * as z from "zod";
 import {
   FEED_FORMS,
+  FEED_PATTERN,
   formatFeed,
   formatLength,
   LENGTH_FORMS,
+  LENGTH_PATTERN,
   parseFeed,
   parseLength,
+  SIZE_PATTERN,
   type Units,
 } from "../units.ts";
 import { describeValue, listed, quoted } from "./wording.ts";
@@ -43,6 +46,12 @@ export function wantedForm(form: string) {
 
 /** The unit of a file. */
 export const unit = z.enum(["mm", "in"]).describe("The unit of this file's bare numbers.");
+
+/** What editors find a file's JSON Schema by. */
+export const schemaLink = z
+  .string()
+  .optional()
+  .describe("Path of this file's JSON Schema, for editors; nothing else looks at it.");
 
 /** A field that a later release builds: known, and refused whatever it holds. */
 export function notBuilt(what: string) {
@@ -108,11 +117,20 @@ function unitHint(written: number | string): string {
 
 /** Lengths of any sign, above 0, and of 0 or more; places [x, y]. In mm. */
 export const lengths = perUnit((units) => {
-  const coordinate = lengthIn(units, () => true, "").describe(
-    `A length: a number in the file's unit, or ${LENGTH_FORMS}.`,
-  );
-  const size = lengthIn(units, (mm) => mm > 0, "more than 0").describe("A length above 0.");
-  const space = lengthIn(units, (mm) => mm >= 0, "0 or more").describe("A length, 0 or more.");
+  const coordinate = lengthIn(units, () => true, "").meta({
+    description: `A length: a number in the file's unit, or ${LENGTH_FORMS}.`,
+    pattern: LENGTH_PATTERN,
+  });
+  const size = lengthIn(units, (mm) => mm > 0, "more than 0").meta({
+    description: "A length above 0.",
+    exclusiveMinimum: 0,
+    pattern: SIZE_PATTERN,
+  });
+  const space = lengthIn(units, (mm) => mm >= 0, "0 or more").meta({
+    description: "A length, 0 or more.",
+    minimum: 0,
+    pattern: SIZE_PATTERN,
+  });
   const place = z.tuple([coordinate, coordinate], wantedForm("[x, y]"));
   return { coordinate, size, space, place };
 });
@@ -135,7 +153,11 @@ export const feeds = perUnit((units) => {
       else return mmPerMin;
       return z.NEVER;
     })
-    .describe(`A feed: a number in the file's unit per minute, or ${FEED_FORMS}.`);
+    .meta({
+      description: `A feed: a number in the file's unit per minute, or ${FEED_FORMS}.`,
+      exclusiveMinimum: 0,
+      pattern: FEED_PATTERN,
+    });
 });
 
 /** The name of the one field that is given of those of which exactly one must be, or null after reporting. */

@@ -59,10 +59,32 @@ export interface ProgramStyle {
   readonly end: readonly string[];
 }
 
+/** What a shop adds to the table of materials, or knows better than it; null: as the table has it. */
+export interface ShopMaterial {
+  readonly name: string;
+  readonly densityKgPerM3: number | null;
+  /** Specific cutting energy, J/cm³ (the same number in N/mm²). */
+  readonly energyJPerCm3: { readonly low: number; readonly high: number } | null;
+  /** Share of its size that it grows by for each percent of moisture, across the growth rings and along them. */
+  readonly movement: { readonly radial: number; readonly tangential: number } | null;
+  readonly source: string;
+}
+
+/** A touch probe in the spindle, and the lines with which the controller records what it touches. */
+export interface Probe {
+  readonly radiusMm: number;
+  readonly feedMmPerMin: number;
+  readonly logStart: readonly string[];
+  readonly logEnd: readonly string[];
+}
+
 export interface Shop {
   readonly machine: Machine;
   readonly cutters: readonly Cutter[];
   readonly program: ProgramStyle;
+  /** Null: the shop has none. */
+  readonly probe: Probe | null;
+  readonly materials: readonly ShopMaterial[];
   /** What people do around the machine's own time, minutes; 0 where the shop does not say. */
   readonly handMinutes: {
     readonly load: number;
@@ -103,12 +125,35 @@ export interface Piece {
   readonly thicknessMm: number | null;
   /** The upper face's readings; null: a box of its thickness. */
   readonly upper: Readings | null;
+  /** The under face's heights above the bed in the same lay; null: as `calipers` say, else it lies on the bed. */
+  readonly under: Readings | null;
+  /** Thickness in places, flat `[x, y, t, ...]`; null: none was taken. */
+  readonly calipers: Float64Array | null;
+  /** Outlines of the wood where the rest is resin; null: wood all over. */
+  readonly wood: readonly Ring[] | null;
+  /** Resin over the wood on each face. */
+  readonly shellMm: { readonly upper: number; readonly under: number };
+  /** The earlier pieces that it is cast from; empty: it is no cast. */
+  readonly madeOf: readonly CastPart[];
+  /** Percent of the oven-dry mass: as it is worked, and where it will be used. */
+  readonly moisture: { readonly now: number; readonly inUse: number } | null;
+}
+
+/** An earlier piece in a mold. */
+export interface CastPart {
+  readonly piece: string;
+  /** It is turned about its frame's origin, then moved by this. */
+  readonly angleRad: number;
+  readonly atMm: readonly [number, number];
+  /** The setup that leaves it as it is cast. */
+  readonly after: string;
 }
 
 export type Target =
   | { readonly kind: "thickness"; readonly mm: number }
   | { readonly kind: "depth"; readonly mm: number }
-  | { readonly kind: "cleanUp"; readonly share: number };
+  | { readonly kind: "cleanUp"; readonly share: number }
+  | { readonly kind: "even"; readonly mm: number };
 
 export interface FinishPass {
   readonly depthMm: number;
@@ -127,7 +172,8 @@ export interface Passes {
   /** How far the cutter's centre goes past the last material of a row; null: what entering from air needs. */
   readonly overrunMm: number | null;
   readonly feedMmPerMin: number;
-  readonly resinFeedMmPerMin: number;
+  /** Wherever the cutter removes resin; null: like wood. */
+  readonly resinFeedMmPerMin: number | null;
   /** rev/min */
   readonly speed: number;
   /** Null: only from air. Else the steepest ramp allowed where no air can be reached, from the level. */
@@ -143,7 +189,10 @@ export interface KeepOut {
 
 export interface Setup {
   readonly id: string;
-  readonly face: "upper";
+  /** The face that is up, as the pieces were first laid. */
+  readonly face: "upper" | "under";
+  /** The axis about which pieces are turned over when another face is up. */
+  readonly turn: "x" | "y";
   readonly pieces: readonly Piece[];
   readonly cutter: Cutter;
   readonly target: Target;
@@ -161,6 +210,8 @@ export interface Job {
   /** The unit of the job's programs and reports. */
   readonly units: Units;
   readonly shop: Shop;
+  /** The file that says the shop, its path as the job file's own: the job file itself where the shop stands in it. */
+  readonly shopFile: string;
   readonly pieces: readonly Piece[];
   readonly setups: readonly Setup[];
 }

@@ -1,16 +1,14 @@
 // Setups joined with what they name: pieces by id, a cutter of the shop. What a setup leaves out comes
 // from its neighbours here, and what cannot go together is refused: depths beyond the cutter, pieces
-// that overlap.
+// that overlap, pieces that are not there yet or are in a mold already.
 
-import type * as z from "zod";
 import { formatLength, formatPoint, type Units } from "../units.ts";
+import type { Lives } from "./casting.ts";
+import type { SetupDraft } from "./drawings.ts";
 import type { Cutter, Passes, Piece, Setup } from "./job.ts";
 import { overlapOf } from "./outline.ts";
-import type { setupSchema } from "./setup.ts";
 import type { Path } from "./text.ts";
 import { didYouMean, listed, quoted } from "./wording.ts";
-
-type SetupDraft = z.output<ReturnType<typeof setupSchema>>;
 
 /** What there is to name, by id; a null item exists, but does not hold. Null: no list to look in. */
 export interface Named {
@@ -21,18 +19,31 @@ export interface Named {
 /** Takes what is wrong and where in the setup. */
 export type Report = (path: Path, text: string) => void;
 
-/** A setup with its pieces and cutter, or null after reporting why not. */
-export function linkedSetup(draft: SetupDraft, named: Named, units: Units, report: Report): Setup | null {
-  const pieces = findPieces(draft.pieces ?? [...(named.pieces?.keys() ?? [])], named, report);
+/** The setup of that index with its pieces and cutter, or null after reporting why not. */
+export function linkedSetup(
+  draft: SetupDraft,
+  index: number,
+  named: Named,
+  lives: Lives,
+  units: Units,
+  report: Report,
+): Setup | null {
+  const pieces = findPieces(draft.pieces ?? lives.at(index), named, report);
+  if (pieces.length === 0) report([], "no piece is there to be cut: all are in the mold of a cast piece");
+  draft.pieces?.forEach((id, k) => {
+    const why = lives.missing(id, index);
+    if (why !== null) report(["pieces", k], why);
+  });
   const cutter = findCutter(draft.cutter, named, report);
   checkDepths(draft, cutter, units, report);
 
   const sound = [...new Set(pieces)].filter((piece) => piece !== null);
   for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
-  if (!cutter || sound.length < pieces.length) return null;
+  if (!cutter || sound.length === 0 || sound.length < pieces.length) return null;
   return {
     id: draft.id,
-    face: "upper",
+    face: draft.face,
+    turn: draft.turn,
     pieces: sound,
     cutter,
     target: draft.target,
@@ -72,7 +83,7 @@ function passesOf(draft: SetupDraft["passes"]): Passes {
     rows: draft.rows,
     overrunMm: draft.overrun ?? null,
     feedMmPerMin: feed,
-    resinFeedMmPerMin: draft.resinFeed ?? feed,
+    resinFeedMmPerMin: draft.resinFeed ?? null,
     speed: draft.speed,
     rampRad: draft.entry === "air" ? null : draft.entry.ramp,
   };

@@ -294,7 +294,8 @@ function windsAround(ring: Ring, x: number, y: number): boolean {
   return inside;
 }
 
-function distanceToEdge(ring: Ring, x: number, y: number): number {
+/** How far (x, y) is from the ring's edge, inside or out. */
+export function distanceToEdge(ring: Ring, x: number, y: number): number {
   const p = { x, y };
   let least = Number.POSITIVE_INFINITY;
   for (let k = 0; k < ring.length / 2; k++) {

@@ -1,13 +1,14 @@
-// What the job file says of a piece: its outline, its grain, and how high its upper face stands.
+// What the job file says of a piece: its outline, its grain, how high its faces stand, and what of it is wood.
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
 import {
+  type Context,
   exactlyOne,
   id,
   lengthIn,
   lengths,
-  notBuilt,
+  list,
   perUnit,
   report,
   someText,
@@ -20,11 +21,11 @@ import { outlineSchema } from "./shape.ts";
 
 /** One piece of a job in `units`; readings that stand in a file of their own are still to be read. */
 export const pieceSchema = perUnit((units) => {
-  const { size } = lengths(units);
+  const { coordinate, size, space } = lengths(units);
   return z
     .strictObject({
-      id,
-      material: z.string().prefault(""),
+      id: id.describe("What setups name this piece by."),
+      material: z.string().prefault("").describe("For the spindle's power and the wood's movement."),
       outline: outlineSchema(units),
       grain: z
         .number()
@@ -34,28 +35,104 @@ export const pieceSchema = perUnit((units) => {
         .optional()
         .describe("Direction of the grain, degrees from +X; the outline's long axis when left out."),
       thickness: size.optional().describe("At the thickest place; needed where nothing was measured."),
-      upper: readingsSchema(units)
+      upper: readingsSchema(units, UPPER)
         .optional()
         .describe("Measured heights of the upper face above the bed; a box of its thickness when left out."),
-      wood: notBuilt("a piece with resin (wood)"),
-      shell: notBuilt("a resin shell"),
-      moisture: notBuilt("the note on moisture"),
-      madeOf: notBuilt("a piece cast from earlier pieces (madeOf)"),
-      thicknesses: notBuilt("an under face from caliper readings (thicknesses)"),
-      under: notBuilt("a measured under face"),
+      under: readingsSchema(units, UNDER)
+        .optional()
+        .describe(
+          "Measured heights of the under face above the bed, in the same lay; else it lies on the bed.",
+        ),
+      thicknesses: z
+        .array(z.tuple([coordinate, coordinate, size], wantedForm("[x, y, thickness]")))
+        .transform((written, ctx) => caliperReadings(written, units, ctx))
+        .optional()
+        .describe("Caliper readings [x, y, thickness]: with the upper face they give the under face."),
+      wood: list(outlineSchema(units), 1, 1000)
+        .optional()
+        .describe("Outlines of the wood; the rest of the piece is resin."),
+      shell: z
+        .strictObject({ upper: space.prefault(0), under: space.prefault(0) })
+        .prefault({})
+        .describe("Thickness of the resin over the wood on each face."),
+      moisture: z
+        .strictObject({
+          now: percent.describe("As it is worked, percent."),
+          inUse: percent.describe("Where it will be used, percent."),
+        })
+        .optional()
+        .describe("Moisture of the wood in percent, now and where the piece will be used."),
+      madeOf: list(partSchema(units), 1, 1000)
+        .optional()
+        .describe("The earlier pieces that this one is cast from; its outline is the inside of the mold."),
     })
-    .refine(({ thickness, upper }) => thickness !== undefined || upper !== undefined, {
-      path: ["thickness"],
-      error: `missing; wanted where "upper" holds no readings`,
-      ...whenSound("thickness", "upper"),
+    .refine(
+      ({ thickness, upper, madeOf }) =>
+        thickness !== undefined || upper !== undefined || madeOf !== undefined,
+      {
+        path: ["thickness"],
+        error: `missing; wanted where "upper" holds no readings`,
+        ...whenSound("thickness", "upper", "madeOf"),
+      },
+    )
+    .refine(({ under, thicknesses }) => under === undefined || thicknesses === undefined, {
+      path: ["thicknesses"],
+      error: `found "under" beside "thicknesses", and both say where the under face is; wanted one of them`,
+      ...whenSound("under", "thicknesses"),
     });
 });
 
+/** Moisture in percent; wood above the fibre saturation point does not move. */
+const percent = z.number().min(0).max(100);
+
+const partSchema = perUnit((units) => {
+  const { place } = lengths(units);
+  return z.strictObject({
+    piece: z.string().describe("Id of the earlier piece."),
+    at: place.prefault([0, 0]).describe("How far it is moved in the mold."),
+    angle: z
+      .number()
+      .min(-360)
+      .max(360)
+      .transform(radians)
+      .prefault(0)
+      .describe("How far it is turned about its frame's origin before it is moved, degrees."),
+    after: z.string().describe("Id of the setup that leaves it as it is cast."),
+  });
+});
+
+/** Thicknesses as flat [x, y, t, ...]; a place measured twice alike is dropped. */
+function caliperReadings(
+  written: readonly (readonly [number, number, number])[],
+  units: Units,
+  ctx: Context,
+): Float64Array {
+  const readings = pointReadings(
+    written.flat(),
+    units,
+    (index) => `thicknesses[${index}]`,
+    (index, what) => report(ctx, what, index < 0 ? [] : [index]),
+  );
+  return readings?.kind === "points" ? readings.xyz : z.NEVER;
+}
+
+/** What heights of a face may be, and how that is said. */
+interface HeightRule {
+  readonly fits: (mm: number) => boolean;
+  readonly wanted: string;
+}
+
+const UPPER: HeightRule = { fits: heightFits, wanted: HEIGHT_WANTED };
+const UNDER: HeightRule = {
+  fits: (mm) => mm === 0 || heightFits(mm),
+  wanted: "a height above the bed, from 0 to 1 m",
+};
+
 export type ReadingsOrFile = Readings | { readonly kind: "file"; readonly file: string };
 
-function readingsSchema(units: Units) {
+function readingsSchema(units: Units, rule: HeightRule) {
   const { coordinate, place } = lengths(units);
-  const height = lengthIn(units, heightFits, HEIGHT_WANTED);
+  const height = lengthIn(units, rule.fits, rule.wanted);
   const step = lengthIn(units, (mm) => mm !== 0, "a step other than 0, forwards or backwards");
   return z
     .strictObject({
@@ -73,7 +150,8 @@ function readingsSchema(units: Units) {
             .array(z.array(height.nullable()))
             .describe("Rows of heights along +X, the first at the first node; null where nothing was read."),
         })
-        .optional(),
+        .optional()
+        .describe("Heights at even steps along X and Y."),
       file: someText.optional().describe("Path of a CSV file with columns x, y, z, relative to this file."),
     })
     .transform((written, ctx): ReadingsOrFile => {

@@ -3,20 +3,27 @@
 
 import type * as z from "zod";
 import { assert, InputError, type InputIssue } from "../errors.ts";
-import type { Units } from "../units.ts";
+import { formatPoint, type Units } from "../units.ts";
+import { type CastPlan, livesOf } from "./casting.ts";
 import { readCsv } from "./csv.ts";
+import {
+  type PieceDraft,
+  pieceWithRings,
+  type RingReader,
+  type SetupDraft,
+  setupWithRings,
+} from "./drawings.ts";
 import { checked, soundItems, throwIfAny } from "./findings.ts";
-import type { Job, Piece, Readings, Shop } from "./job.ts";
+import type { Job, Piece, Readings, Ring, Shop } from "./job.ts";
 import { checkNames, linkedSetup, type Named, type Report } from "./link.ts";
-import { inOrOn, ON_OUTLINE_MM } from "./outline.ts";
-import type { pieceSchema } from "./piece.ts";
+import { inOrOn, ON_OUTLINE_MM, overlapOf } from "./outline.ts";
 import { anyReading } from "./readings.ts";
 import { jobSchema, shopSchema } from "./schema.ts";
+import type { DrawingRef } from "./shape.ts";
 import { cutterOf, shopOf } from "./shop.ts";
+import { svgRing } from "./svg.ts";
 import { type Path, parseSource, placeText, type Source } from "./text.ts";
 import { printable, quoted } from "./wording.ts";
-
-type PieceDraft = z.output<ReturnType<typeof pieceSchema>>;
 
 /** What the reader cannot do itself. */
 export interface JobHost {
@@ -45,17 +52,27 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
 
   // Where the whole does not hold, its sound parts are still checked against each other.
   const items = { pieces: schema.shape.pieces.element, setups: schema.shape.setups.element };
-  const pieceDrafts = draft?.pieces ?? soundItems(items.pieces, raw.pieces);
-  const setupDrafts = draft?.setups ?? soundItems(items.setups, raw.setups);
+  const ringFor: RingReader = (outline, at) =>
+    outline instanceof Float64Array ? outline : ringBeside(outline, at, file);
+  const pieceDrafts = (draft?.pieces ?? soundItems(items.pieces, raw.pieces)).map(
+    (piece, k) => piece && pieceWithRings(piece, ["pieces", k], ringFor),
+  );
+  const setupDrafts = (draft?.setups ?? soundItems(items.setups, raw.setups)).map(
+    (setup, k) => setup && setupWithRings(setup, ["setups", k], ringFor),
+  );
   const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], file));
   const named: Named = {
     pieces: byId(raw.pieces, pieces, ["pieces"], file),
     cutters: shop?.cutters ?? null,
   };
   byId(raw.setups, setupDrafts, ["setups"], file);
+  const lives = livesOf(castPlan(pieces, setupDrafts), (id, path, text) => {
+    const at = pieces.findIndex((piece) => piece?.id === id);
+    issues.push(source.issueAt(["pieces", at, ...path], text));
+  });
   const setups = setupDrafts.map((setup, k) => {
     const report: Report = (path, text) => issues.push(source.issueAt(["setups", k, ...path], text));
-    if (setup !== null) return linkedSetup(setup, named, units, report);
+    if (setup !== null) return linkedSetup(setup, k, named, lives, units, report);
     checkNames(fieldsOf((raw.setups as readonly unknown[])[k]), named, report);
     return null;
   });
@@ -65,6 +82,7 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
     name: draft?.name ?? baseName(jobFile),
     units,
     shop: whole(shop?.shop),
+    shopFile: typeof raw.shop === "string" ? beside(jobFile, raw.shop) : jobFile,
     pieces: pieces.map(whole),
     setups: setups.map(whole),
   };
@@ -145,6 +163,12 @@ function shopFound(
     for (const where of ["start", "end"] as const)
       for (const { index, text } of host.checkProgramLines(draft.program[where], where))
         issues.push(source.issueAt([...at, "program", where, index], text));
+    for (const [where, name] of [
+      ["start", "logStart"],
+      ["end", "logEnd"],
+    ] as const)
+      for (const { index, text } of host.checkProgramLines(draft.probe?.[name] ?? [], where))
+        issues.push(source.issueAt([...at, "probe", name, index], text));
   }
   return {
     shop: draft && shopOf(draft),
@@ -155,18 +179,12 @@ function shopFound(
 // Pieces -------------------------------------------------------------------------------------
 
 function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | null {
-  let upper: Readings | null = null;
-  if (draft.upper?.kind === "file") {
-    upper = readingsBeside(draft.upper.file, [...at, "upper", "file"], file);
-    if (upper === null) return null;
-  } else if (draft.upper) upper = draft.upper;
-
-  if (upper && !anyReading(upper, (x, y) => inOrOn(draft.outline, x, y, ON_OUTLINE_MM))) {
-    const text = "none of the readings lies inside the outline or on it";
-    const ask = "are both measured from the same origin and in the same unit?";
-    file.issues.push(file.source.issueAt([...at, "upper"], `${text}; ${ask}`));
-    return null;
-  }
+  const upper = faceReadings(draft, "upper", at, file);
+  const under = faceReadings(draft, "under", at, file);
+  const calipers: Readings | null = draft.thicknesses ? { kind: "points", xyz: draft.thicknesses } : null;
+  if (calipers !== null) checkWithin(calipers, draft.outline, [...at, "thicknesses"], file);
+  if (upper === undefined || under === undefined) return null;
+  checkWood(draft, at, file);
   return {
     id: draft.id,
     material: draft.material,
@@ -174,6 +192,63 @@ function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | nul
     grainRad: draft.grain ?? null,
     thicknessMm: draft.thickness ?? null,
     upper,
+    under,
+    calipers: draft.thicknesses ?? null,
+    wood: draft.wood ?? null,
+    shellMm: draft.shell,
+    madeOf: (draft.madeOf ?? []).map(({ piece, at, angle, after }) => ({
+      ...{ piece, after },
+      angleRad: angle,
+      atMm: at,
+    })),
+    moisture: draft.moisture ?? null,
+  };
+}
+
+/** The readings of a face, null where none were taken, undefined after reporting what is wrong with them. */
+function faceReadings(
+  draft: PieceDraft,
+  face: "upper" | "under",
+  at: Path,
+  file: OpenFile,
+): Readings | null | undefined {
+  const written = draft[face];
+  if (written === undefined) return null;
+  const readings =
+    written.kind === "file" ? readingsBeside(written.file, [...at, face, "file"], file) : written;
+  if (readings === null || !checkWithin(readings, draft.outline, [...at, face], file)) return undefined;
+  return readings;
+}
+
+function checkWithin(readings: Readings, outline: Ring, at: Path, file: OpenFile): boolean {
+  if (anyReading(readings, (x, y) => inOrOn(outline, x, y, ON_OUTLINE_MM))) return true;
+  const text = "none of the readings lies inside the outline or on it";
+  const ask = "are both measured from the same origin and in the same unit?";
+  file.issues.push(file.source.issueAt(at, `${text}; ${ask}`));
+  return false;
+}
+
+/** Wood must lie in its piece, each wood beside the others. */
+function checkWood({ outline, wood = [] }: PieceDraft, at: Path, file: OpenFile): void {
+  const say = (k: number, text: string) => file.issues.push(file.source.issueAt([...at, "wood", k], text));
+  for (const [k, ring] of wood.entries()) {
+    if (overlapOf(outline, ring) === null) say(k, "this wood lies outside the outline of its piece");
+    for (const other of wood.slice(0, k)) {
+      const place = overlapOf(other, ring);
+      if (place === null) continue;
+      say(
+        k,
+        `two outlines of wood overlap at ${formatPoint(place[0], place[1], file.units)}; each must lie beside the others`,
+      );
+      break;
+    }
+  }
+}
+
+function castPlan(pieces: readonly (Piece | null)[], setups: readonly (SetupDraft | null)[]): CastPlan {
+  return {
+    pieces: new Map(pieces.flatMap((piece) => (piece === null ? [] : [[piece.id, piece] as const]))),
+    setups: setups.map((setup) => ({ id: setup?.id ?? "", pieces: setup?.pieces ?? null })),
   };
 }
 
@@ -184,6 +259,19 @@ function readingsBeside(path: string, at: Path, file: OpenFile): Readings | null
   const { readings, issues } = readCsv(text, csvFile, file.units);
   file.issues.push(...issues);
   return readings;
+}
+
+function ringBeside({ file: path, id }: DrawingRef, at: Path, file: OpenFile): Ring | null {
+  const svgFile = beside(file.source.file, path);
+  const text = readBeside(svgFile, [...at, "svg"], file);
+  if (text === null) return null;
+  try {
+    return svgRing(text, svgFile, id, file.units);
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    file.issues.push(...error.issues);
+    return null;
+  }
 }
 
 // Files --------------------------------------------------------------------------------------

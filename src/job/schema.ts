@@ -9,7 +9,7 @@
 
 import * as z from "zod";
 import type { Units } from "../units.ts";
-import { list, someText, unit, wantedForm } from "./fields.ts";
+import { list, schemaLink, someText, unit, wantedForm } from "./fields.ts";
 import { pieceSchema } from "./piece.ts";
 import { setupSchema } from "./setup.ts";
 import { shopSchema } from "./shop.ts";
@@ -28,11 +28,12 @@ export function jobSchema(units: Units, shopUnits: Units) {
     wantedForm("the path of a shop file, or the shop itself"),
   );
   return z.strictObject({
-    format: z.literal(JOB_FORMAT),
-    name: z.string().optional(),
+    $schema: schemaLink,
+    format: z.literal(JOB_FORMAT).describe("What kind of file this is."),
+    name: z.string().optional().describe("Of the job; the file's own name when left out."),
     units: unit.describe("The unit of this file's bare numbers, and of its programs and reports."),
     shop: shop.describe("Path of a shop file relative to this file, or the shop itself."),
-    pieces: list(pieceSchema(units), 1, PIECES_MAX),
+    pieces: list(pieceSchema(units), 1, PIECES_MAX).describe("The slabs and casts of the table."),
     setups: list(setupSchema(units), 1, SETUPS_MAX).describe("In the order they are cut."),
   });
 }

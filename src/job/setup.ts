@@ -10,22 +10,29 @@ import { describeValue } from "./wording.ts";
 /** One setup of a job in `units`; names of pieces and cutter are still to be found. */
 export const setupSchema = perUnit((units) => {
   const { coordinate, size, space } = lengths(units);
-  const face = z
-    .enum(["upper", "under"])
-    .refine((value) => value === "upper", `face "under" is not built yet; wanted "upper"`);
   return z.strictObject({
-    id,
-    face: face.describe(`"upper" as laid; "under" is not built yet.`),
-    pieces: list(z.string(), 1, 1000).optional().describe("Ids of pieces; all of them when left out."),
+    id: id.describe("Names the setup and its program's file."),
+    face: z.enum(["upper", "under"]).describe(`"upper" as laid, "under" after turning over.`),
+    turn: z
+      .enum(["x", "y"])
+      .prefault("x")
+      .describe("The axis about which the pieces are turned over when the under face comes up."),
+    pieces: list(z.string(), 1, 1000)
+      .optional()
+      .describe("Ids of pieces; all that exist then when left out."),
     cutter: z.string().describe("Id of a cutter of the shop."),
-    target: targetSchema(units),
-    leave: space.prefault(0).describe("Stays on for sanding: raises the floor of a thickness."),
+    target: targetSchema(units).meta({
+      description: "Where the floor lies: exactly one of these.",
+      minProperties: 1,
+      maxProperties: 1,
+    }),
+    leave: space.prefault(0).describe("Stays on for sanding: raises the floor of thickness and even."),
     margin: space.optional().describe("How far the real face may stand above the measured one."),
-    passes: passesSchema(units),
+    passes: passesSchema(units).describe("How the wood is cut down to the floor."),
     keepOut: z
       .array(
         z.strictObject({
-          name: z.string().optional(),
+          name: z.string().optional().describe("As people call it."),
           outline: outlineSchema(units),
           height: size.describe("Above the bed."),
         }),
@@ -37,16 +44,19 @@ export const setupSchema = perUnit((units) => {
         z: space.prefault("10 mm").describe("Air above the highest thing on a rapid."),
         side: space.prefault("5 mm").describe("Air between the cutter's rim and keep-outs."),
       })
-      .prefault({}),
+      .prefault({})
+      .describe("Air that is kept."),
     zero: z
       .strictObject({
-        x: coordinate.prefault(0),
-        y: coordinate.prefault(0),
-        z: z.enum(["bed", "high-spot"]).prefault("bed"),
+        x: coordinate.prefault(0).describe("In the setup's frame."),
+        y: coordinate.prefault(0).describe("In the setup's frame."),
+        z: z
+          .enum(["bed", "high-spot"])
+          .prefault("bed")
+          .describe(`On the "bed", or on the piece's highest measured place.`),
       })
       .prefault({})
       .describe("Where the program's zero lies."),
-    turn: notBuilt("turning over"),
     reindex: notBuilt("cutting in several lays (reindex)"),
   });
 });
@@ -63,12 +73,17 @@ function targetSchema(units: Units) {
         .max(1)
         .optional()
         .describe("The highest floor that still cuts this share of the face of every piece."),
-      even: notBuilt("the target even"),
+      even: size
+        .optional()
+        .describe(
+          "Finished thickness: the floor from which both faces lose the same volume on the way to it.",
+        ),
     })
     .transform((target, ctx): Target => {
-      if (exactlyOne(ctx, target, ["thickness", "depth", "cleanUp"]) === null) return z.NEVER;
+      if (exactlyOne(ctx, target, ["thickness", "depth", "cleanUp", "even"]) === null) return z.NEVER;
       if (target.thickness !== undefined) return { kind: "thickness", mm: target.thickness };
       if (target.depth !== undefined) return { kind: "depth", mm: target.depth };
+      if (target.even !== undefined) return { kind: "even", mm: target.even };
       return { kind: "cleanUp", share: target.cleanUp as number };
     });
 }
@@ -96,21 +111,33 @@ function passesSchema(units: Units) {
   });
   const entry = z
     .union(
-      [z.literal("air"), z.strictObject({ ramp: z.number().positive().max(30).transform(radians) })],
+      [
+        z.literal("air"),
+        z.strictObject({
+          ramp: z.number().positive().max(30).transform(radians).describe("Degrees, at most."),
+        }),
+      ],
       wantedForm('"air" or {"ramp": degrees}'),
     )
     .prefault("air");
   return z.strictObject({
     depth: size.prefault("2 mm").describe("At most, per pass."),
     finish: z
-      .strictObject({ depth: size.optional(), stepover: stepover.optional(), feed: feed.optional() })
+      .strictObject({
+        depth: size.optional(),
+        stepover: stepover.optional().describe("As a share of the cutter's diameter."),
+        feed: feed.optional(),
+      })
       .optional()
       .describe("A last pass over the whole face; what it leaves out is as in the passes."),
     stepover: stepover
       .prefault(0.6)
       .describe("Distance from row to row as a share of the cutter's diameter."),
     angle: angle.prefault(0).describe("Of the rows, degrees from the grain."),
-    rows: z.enum(["both-ways", "one-way"]).prefault("both-ways"),
+    rows: z
+      .enum(["both-ways", "one-way"])
+      .prefault("both-ways")
+      .describe("Whether rows go there and back, or all in one direction."),
     overrun: space.optional().describe("How far the cutter's centre goes past the last material of a row."),
     feed: feed.describe("Of cuts."),
     resinFeed: feed.optional().describe("Wherever the cutter removes resin; as feed when left out."),
@@ -118,7 +145,8 @@ function passesSchema(units: Units) {
     edgeFirst: z
       .boolean()
       .refine((first) => !first, "edgeFirst is not built yet; wanted false")
-      .prefault(false),
+      .prefault(false)
+      .describe("Not built yet."),
     entry: entry.describe(`"air", or {"ramp": degrees} for places that no air leads to; at most 30.`),
   });
 }

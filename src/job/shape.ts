@@ -1,17 +1,27 @@
-// What a file may say of an outline - corners, a rectangle, or stations along a slab - as a ring.
+// What a file may say of an outline - corners, a rectangle, stations along a slab, or a shape of a
+// drawing - as a ring; a drawing is still to be read.
 
 import * as z from "zod";
 import { formatLength, formatPoint, type Units } from "../units.ts";
-import { type Context, lengths, list, notBuilt, perUnit, report, wantedForm } from "./fields.ts";
+import { type Context, lengths, list, perUnit, report, someText, wantedForm } from "./fields.ts";
 import type { Ring } from "./job.ts";
 import { CORNERS_MAX, type RingResult, ringOf } from "./outline.ts";
 
-/** The outline of a piece or keep-out, as a ring. */
+/** A shape in an SVG drawing; id null: the only closed one. */
+export interface DrawingRef {
+  readonly kind: "drawing";
+  readonly file: string;
+  readonly id: string | null;
+}
+
+export type RingOrDrawing = Ring | DrawingRef;
+
+/** The outline of a piece or keep-out. */
 export const outlineSchema = perUnit((units) => {
   const { coordinate, size, place } = lengths(units);
-  const polygon = list(place, 0, CORNERS_MAX).transform(
-    (corners, ctx): Ring => ringOrNever(ringOf(corners), units, ctx),
-  );
+  const polygon = list(place, 0, CORNERS_MAX)
+    .transform((corners, ctx): Ring => ringOrNever(ringOf(corners), units, ctx))
+    .meta({ minItems: 3 });
   const shape = z
     .strictObject({
       length: size.optional().describe("Along X."),
@@ -23,23 +33,27 @@ export const outlineSchema = perUnit((units) => {
         CORNERS_MAX / 2,
       )
         .optional()
-        .describe(
-          "[x, yNear, yFar] at every place measured with a tape along the slab, joined by straight lines.",
-        ),
-      svg: notBuilt("an outline from an SVG drawing"),
-      id: notBuilt("an outline from an SVG drawing"),
+        .meta({
+          description:
+            "[x, yNear, yFar] at every place measured with a tape along the slab, joined by straight lines.",
+          minItems: 2,
+        }),
+      svg: someText
+        .optional()
+        .describe("Path of an SVG drawing with its size in mm or in, relative to this file."),
+      id: someText
+        .optional()
+        .describe("Of a closed shape in the drawing; the only closed one when left out."),
     })
-    .transform(({ length, width, at, stations }, ctx): Ring => {
-      if (stations !== undefined) {
-        if (length !== undefined || width !== undefined || at !== undefined)
-          report(ctx, `found "stations" beside "length", "width" or "at"; wanted one or the other`);
-        return stationRing(stations, units, ctx);
-      }
+    .transform((written, ctx): RingOrDrawing => {
+      const { length, width, at, stations, svg, id } = written;
+      if (isMixed(written, ctx)) return z.NEVER;
+      if (svg !== undefined) return { kind: "drawing", file: svg, id: id ?? null };
+      if (stations !== undefined) return stationRing(stations, units, ctx);
       if (length === undefined || width === undefined) {
         const missing = length === undefined ? "length" : "width";
-        report(ctx, `missing; wanted "length" and "width", or "stations", or a list of corners [x, y]`, [
-          missing,
-        ]);
+        const forms = `"length" and "width", or "stations", or "svg", or a list of corners [x, y]`;
+        report(ctx, `missing; wanted ${forms}`, [missing]);
         return z.NEVER;
       }
       const [x, y] = at ?? [0, 0];
@@ -54,10 +68,27 @@ export const outlineSchema = perUnit((units) => {
   return z
     .union(
       [polygon, shape],
-      wantedForm('a list of corners [[x, y], ...], {"length", "width", "at"}, or {"stations"}'),
+      wantedForm('a list of corners [[x, y], ...], {"length", "width", "at"}, {"stations"} or {"svg", "id"}'),
     )
-    .describe("Corners in either direction, or a rectangle, or stations. Must not cross itself.");
+    .describe(
+      "Corners in either direction, a rectangle, stations, or a shape of a drawing. Must not cross itself.",
+    );
 });
+
+/** Reports fields of two forms in one outline, and an id without its drawing. */
+function isMixed(written: object, ctx: Context): boolean {
+  const forms = [["length", "width", "at"], ["stations"], ["svg", "id"]].map((names) =>
+    names.find((name) => (written as Record<string, unknown>)[name] !== undefined),
+  );
+  const [first, second] = forms.filter((name) => name !== undefined);
+  if (second !== undefined) {
+    report(ctx, `found "${first}" beside "${second}"; wanted one form of outline`, [second]);
+    return true;
+  }
+  if (first !== "id") return false;
+  report(ctx, `missing; wanted the path of the drawing that "id" names a shape of`, ["svg"]);
+  return true;
+}
 
 function ringOrNever(result: RingResult, units: Units, ctx: Context): Ring {
   if ("ring" in result) return result.ring;

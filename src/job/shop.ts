@@ -2,7 +2,18 @@
 
 import * as z from "zod";
 import { inUnits, parseLength } from "../units.ts";
-import { feeds, id, lengths, list, perUnit, report, unit, wantedForm, whenSound } from "./fields.ts";
+import {
+  feeds,
+  id,
+  lengths,
+  list,
+  perUnit,
+  report,
+  schemaLink,
+  unit,
+  wantedForm,
+  whenSound,
+} from "./fields.ts";
 import type { Cutter, Shop } from "./job.ts";
 import { describeValue } from "./wording.ts";
 
@@ -39,22 +50,28 @@ export const shopSchema = perUnit((units) => {
     .describe("A number in file units per second, per second.");
   const revolutions = z.number().positive().max(1_000_000).describe("rev/min");
 
+  const tilt = z.number().min(-100).max(100).prefault(0);
   const spindle = z
     .strictObject({
       speedMin: z.number().nonnegative().max(1_000_000).describe("rev/min"),
       speedMax: revolutions,
-      powerKw: z.number().positive().max(1000),
+      powerKw: z.number().positive().max(1000).describe("Of the motor, in kW."),
       efficiency: z
         .number()
         .positive()
         .max(1)
         .prefault(0.8)
         .describe("Share of the power that reaches the cutter."),
-      spinUpSeconds: z.number().nonnegative().max(600).prefault(5),
+      spinUpSeconds: z
+        .number()
+        .nonnegative()
+        .max(600)
+        .prefault(5)
+        .describe("From standstill to full speed; programs wait that long."),
       outOfSquare: z
         .strictObject({
-          x: z.number().min(-100).max(100).prefault(0),
-          y: z.number().min(-100).max(100).prefault(0),
+          x: tilt.describe("About an axis parallel to X, mm per m."),
+          y: tilt.describe("About an axis parallel to Y, mm per m."),
         })
         .prefault({})
         .describe("Tilt about each axis, mm per m."),
@@ -63,14 +80,15 @@ export const shopSchema = perUnit((units) => {
       path: ["speedMin"],
       error: "found more than speedMax; wanted at most that",
       ...whenSound("speedMin", "speedMax"),
-    });
+    })
+    .describe("The motor that turns the cutter.");
 
   const machine = z.strictObject({
-    name: z.string().prefault(""),
+    name: z.string().prefault("").describe("Of the machine, for people."),
     travel: axes(size).describe("What the cutter's centre can reach."),
     feedLimit: axes(feed).describe("Fastest feed of each axis."),
     rapid: axes(feed).describe("Speed of each axis on rapids."),
-    acceleration: axes(acceleration),
+    acceleration: axes(acceleration).describe("Of each axis, in file units per second, per second."),
     cornerDeviation: size
       .prefault("0.05 mm")
       .describe("How far a corner may be cut when carrying speed through it."),
@@ -85,9 +103,9 @@ export const shopSchema = perUnit((units) => {
   });
 
   const cutter = z.strictObject({
-    id,
-    name: z.string().optional(),
-    diameter: size,
+    id: id.describe("What setups name this cutter by."),
+    name: z.string().optional().describe("For people; as the id when left out."),
+    diameter: size.describe("Of the circle that its edges cut."),
     edges: z.int().min(1).max(100).describe("How many edges cut, one after the other, in a turn."),
     speedMax: revolutions,
     depthMax: size.describe("The deepest cut it may take in one pass."),
@@ -101,60 +119,103 @@ export const shopSchema = perUnit((units) => {
     centreCutting: z.boolean().prefault(false).describe("Whether it may plunge straight into material."),
     inserts: z
       .strictObject({
-        setCost: z.number().nonnegative().max(1e9),
-        lifeHours: z.number().positive().max(1e6),
+        setCost: z.number().nonnegative().max(1e9).describe("Of all edges together, in the shop's currency."),
+        lifeHours: z.number().positive().max(1e6).describe("Hours of cutting until all edges are worn."),
       })
-      .optional(),
+      .optional()
+      .describe("Edges that are changed when worn."),
   });
 
   const program = z.strictObject({
     workOffset: z
       .enum(["G54", "G55", "G56", "G57", "G58", "G59"])
       .prefault("G54")
-      .transform((word) => Number(word.slice(1))),
-    comments: z.boolean().prefault(true),
-    lineNumbers: z.boolean().prefault(false),
-    toolChange: z.enum(["none", "M6"]).prefault("none"),
+      .transform((word) => Number(word.slice(1)))
+      .describe("The work coordinate system that programs select."),
+    comments: z.boolean().prefault(true).describe("Whether programs say in words what they do."),
+    lineNumbers: z.boolean().prefault(false).describe("Whether lines begin with N and a number."),
+    toolChange: z
+      .enum(["none", "M6"])
+      .prefault("none")
+      .describe(`"M6" where the controller handles cutter changes; "none": none is written.`),
     extension: z
       .string()
       .regex(/^[A-Za-z0-9]{1,8}$/, wantedForm("1 to 8 letters and digits, without a dot"))
-      .prefault("nc"),
+      .prefault("nc")
+      .describe("Of program files."),
     start: programLines.describe("Plain lines put before the program's own."),
     end: programLines.describe("Plain lines put after the program's own."),
+  });
+
+  const energy = z.number().positive().max(2000);
+  const share = z.number().nonnegative().max(0.02);
+  const material = z.strictObject({
+    name: id
+      .refine((name) => /\p{L}/u.test(name), wantedForm("a name with letters in it"))
+      .describe("As pieces name it."),
+    densityKgPerM3: z.number().positive().max(25_000).optional().describe("In kg per cubic metre."),
+    energyJPerCm3: z
+      .strictObject({ low: energy.describe("J per cm3."), high: energy.describe("J per cm3.") })
+      .refine(({ low, high }) => low <= high, {
+        path: ["low"],
+        error: "found more than high; wanted at most that",
+      })
+      .optional()
+      .describe("Energy that cutting a cm3 of it takes, from sharp edges along the grain to dull ones."),
+    movement: z
+      .strictObject({
+        radial: share.describe("From the heart outwards."),
+        tangential: share.describe("Along the growth rings."),
+      })
+      .optional()
+      .describe("Share of its size that it grows by for each percent of moisture, as 0.0019 and 0.0027."),
+    source: z.string().prefault("the shop file").describe("Where the numbers come from."),
   });
 
   const money = z.number().nonnegative().max(1e9);
   const minutes = z.number().nonnegative().max(100_000);
   return z.strictObject({
-    format: z.literal(SHOP_FORMAT),
+    $schema: schemaLink,
+    format: z.literal(SHOP_FORMAT).describe("What kind of file this is."),
     units: unit,
-    machine,
-    cutters: list(cutter, 1, 1000),
-    program: program.prefault({}),
+    machine: machine.describe("What the machine can do: from its plate, its controller and its manual."),
+    cutters: list(cutter, 1, 1000).describe("The flat cutters of the shop."),
+    program: program.prefault({}).describe("How programs are dressed for this controller."),
     probe: z
-      .strictObject({ radius: size, feed, logStart: programLines, logEnd: programLines })
+      .strictObject({
+        radius: size,
+        feed,
+        logStart: programLines.describe("Put before the first reading: starts the controller's record."),
+        logEnd: programLines.describe("Put after the last reading: ends the record."),
+      })
       .optional()
-      .describe("Touch probe, and the lines with which this controller records readings. Not used yet."),
+      .describe("Touch probe, and the lines with which this controller records readings."),
     rates: z
       .strictObject({
-        currency: z.string(),
-        machineHour: money,
-        labourHour: money,
-        minutes: z.strictObject({ load: minutes, turnOver: minutes, cutterChange: minutes, zero: minutes }),
+        currency: z.string().describe("ISO 4217 code, as EUR or USD."),
+        machineHour: money.describe("Price of an hour of the machine."),
+        labourHour: money.describe("Price of an hour of a person."),
+        minutes: z
+          .strictObject({
+            load: minutes.describe("Laying a piece and clamping it."),
+            turnOver: minutes.describe("Turning it over and clamping it again."),
+            cutterChange: minutes.describe("Changing the cutter."),
+            zero: minutes.describe("Setting zero."),
+          })
+          .describe("Minutes of people's time, each time."),
       })
       .optional()
       .describe("What an hour costs, and how long people take around the machine's own time."),
-    materials: z
-      .array(z.looseObject({ name: z.string() }))
-      .optional()
-      .describe("Not used yet."),
+    materials: list(material, 0, 1000)
+      .prefault([])
+      .describe("What this shop adds to the table of materials, or knows better than it."),
   });
 });
 
 type ShopDraft = z.output<ReturnType<typeof shopSchema>>;
 
 /** The shop as the rest of the program sees it. */
-export function shopOf({ machine, cutters, program, rates }: ShopDraft): Shop {
+export function shopOf({ machine, cutters, program, probe, rates, materials }: ShopDraft): Shop {
   const { spindle, nose } = machine;
   return {
     machine: {
@@ -169,6 +230,20 @@ export function shopOf({ machine, cutters, program, rates }: ShopDraft): Shop {
     },
     cutters: cutters.map(cutterOf),
     program,
+    probe: probe
+      ? {
+          radiusMm: probe.radius,
+          feedMmPerMin: probe.feed,
+          logStart: probe.logStart,
+          logEnd: probe.logEnd,
+        }
+      : null,
+    materials: materials.map(({ name, densityKgPerM3, energyJPerCm3, movement, source }) => ({
+      ...{ name, source },
+      densityKgPerM3: densityKgPerM3 ?? null,
+      energyJPerCm3: energyJPerCm3 ?? null,
+      movement: movement ?? null,
+    })),
     handMinutes: rates?.minutes ?? { load: 0, turnOver: 0, cutterChange: 0, zero: 0 },
   };
 }

@@ -34,11 +34,22 @@ export class ClockColumns {
 
   reserve(count: number): void {
     if (count <= this.seconds.length) return;
-    this.seconds = new Float64Array(count);
-    this.exitSq = new Float64Array(count);
-    this.speed = new Float64Array(count);
-    this.softness = new Float64Array(count);
+    this.seconds = grown(this.seconds, count);
+    this.exitSq = grown(this.exitSq, count);
+    this.speed = grown(this.speed, count);
+    this.softness = grown(this.softness, count);
   }
+
+  /** Forgets the first entries; those after them move up. */
+  drop(count: number): void {
+    for (const column of [this.seconds, this.exitSq, this.speed, this.softness]) column.copyWithin(0, count);
+  }
+}
+
+function grown(from: Float64Array, count: number): Float64Array<ArrayBuffer> {
+  const to = new Float64Array(count);
+  to.set(from);
+  return to;
 }
 
 /**
@@ -52,10 +63,46 @@ export function trackTimes(track: Track, machine: Machine, columns = new ClockCo
   columns.reserve(track.count);
   const run = new ClockRun(track, machine, columns);
   const { count } = track;
-  for (let from = 0; from < count; from += BLOCK) run.measure(from, Math.min(from + BLOCK, count));
-  for (let to = count; to > 0; to -= BLOCK) run.brake(Math.max(0, to - BLOCK), to);
-  for (let from = 0; from < count; from += BLOCK) run.sum(from, Math.min(from + BLOCK, count));
+  run.measureAll(0, count);
+  run.stopAfter();
+  run.settleAll(count);
   return run.times();
+}
+
+/**
+ * Times a track that comes in pieces, in the track's own memory: a move is timed as soon as its speeds are the
+ * same whatever may come after the last, which is about the way the machine needs to brake.
+ */
+export class PieceClock {
+  private readonly track: Track;
+  private readonly columns = new ClockColumns();
+  private readonly run: ClockRun;
+
+  constructor(track: Track, machine: Machine) {
+    this.track = track;
+    this.run = new ClockRun(track, machine, this.columns);
+  }
+
+  /** Seconds of the entries that are timed. */
+  get seconds(): Float64Array {
+    return this.columns.seconds;
+  }
+
+  /** Takes the entries from `first` on; returns how many, from the track's start, are timed now. */
+  take(first: number, isLast: boolean): number {
+    const { track, columns, run } = this;
+    columns.reserve(track.kind.length);
+    run.measureAll(first, track.count);
+    if (isLast) run.stopAfter();
+    const timed = isLast ? track.count : run.certain(track.count);
+    run.settleAll(timed);
+    return timed;
+  }
+
+  /** Forgets the first entries, which are timed; the track must do the same. */
+  drop(count: number): void {
+    this.columns.drop(count);
+  }
 }
 
 /**
@@ -97,13 +144,13 @@ class ClockRun {
    * budget a, so with w = v^2 the fastest law is dw/ds = 2 sqrt(a^2 - (w/r)^2), which is w = a r sin(phase), the
    * phase growing by 2/r per mm up to a quarter turn. This is that r.
    */
-  private readonly phaseMm: number[] = [];
+  private phaseMm: number[] = [];
   private readonly spindle: SpindleClock;
   /** Per axis: one over the acceleration, and seconds per mm of rapids and of feeds. */
   private readonly soft: Xyz;
   private readonly rapidPace: Xyz;
   private readonly feedPace: Xyz;
-  /** How many arcs the pass has seen. */
+  /** How many arcs lie before the place where the pass is. */
   private arcs = 0;
 
   private readonly arc = newArcMeasure();
@@ -116,8 +163,9 @@ class ClockRun {
   private headZ = NaN;
   private speedBefore = NaN;
   private isAtRest = true;
-  /** Square of the speed between the pass's last move and its next. */
-  private edgeSq = 0;
+  /** Squares of speeds: at most, between the moves that are braked and those after them; reached, after those summed. */
+  private brakedSq = 0;
+  private reachedSq = 0;
 
   private rapidSeconds = 0;
   private feedSeconds = 0;
@@ -133,8 +181,52 @@ class ClockRun {
     this.feedPace = inverse(machine.feedLimitMmPerMin, 60);
   }
 
+  measureAll(first: number, count: number): void {
+    for (let from = first; from < count; from += BLOCK) this.measure(from, Math.min(from + BLOCK, count));
+  }
+
+  /** After what is measured the cutter stands still. */
+  stopAfter(): void {
+    this.brakedSq = 0;
+    this.arcs = this.phaseMm.length;
+  }
+
+  /**
+   * How many of the first `count` entries have their speeds whatever comes after: braking for a stop there and
+   * going on at full speed ask the same of them.
+   */
+  certain(count: number): number {
+    const { kind } = this.track;
+    const { seconds: reach, exitSq: entrySq, softness } = this.columns;
+    this.arcs = this.phaseMm.length;
+    let stopSq = 0;
+    let onSq = this.isAtRest ? 0 : this.speedBefore * this.speedBefore;
+    let i = count;
+    while (stopSq !== onSq && i > 0) {
+      i--;
+      const isArc = kind[i] === Kind.arcClockwise || kind[i] === Kind.arcCounter;
+      if (isArc) this.arcs--;
+      if (reach[i] === 0) continue;
+      const phaseMm = isArc ? this.phaseMm[this.arcs] : 0;
+      const before = (exit: number) =>
+        Math.min(entrySq[i], isArc ? arcReachSq(exit, reach[i], softness[i], phaseMm) : exit + reach[i]);
+      stopSq = before(stopSq);
+      onSq = before(onSq);
+    }
+    this.brakedSq = stopSq;
+    return stopSq === onSq ? i : 0;
+  }
+
+  /** The second and the third pass over the first `count` entries, whose arcs are then done with. */
+  settleAll(count: number): void {
+    for (let to = count; to > 0; to -= BLOCK) this.brake(Math.max(0, to - BLOCK), to);
+    for (let from = 0; from < count; from += BLOCK) this.sum(from, Math.min(from + BLOCK, count));
+    this.phaseMm = this.phaseMm.slice(this.arcs);
+    this.arcs = 0;
+  }
+
   /** First pass: how long and how quick each move may be, and at what speed it may be entered. */
-  measure(first: number, end: number): void {
+  private measure(first: number, end: number): void {
     const { track, machine, arc } = this;
     const { kind, x, y, z, value } = track;
     const { seconds: reach, exitSq: entrySq, speed, softness } = this.columns;
@@ -164,7 +256,6 @@ class ClockRun {
       if (k >= Kind.arcClockwise) {
         measureArc(arc, track, i, fromX, fromY, dz, machine);
         this.phaseMm.push(arc.phaseMm);
-        this.arcs++;
         way = arc.lengthMm;
         softness[i] = arc.softness;
         const asked = value[i] * MINUTES;
@@ -237,10 +328,10 @@ class ClockRun {
   }
 
   /** Second pass, from the end: no move is left faster than what follows lets it brake. Turns entries into exits. */
-  brake(first: number, end: number): void {
+  private brake(first: number, end: number): void {
     const { kind } = this.track;
     const { seconds: reach, exitSq, softness } = this.columns;
-    let exit = this.edgeSq;
+    let exit = this.brakedSq;
     for (let i = end - 1; i >= first; i--) {
       const isArc = kind[i] === Kind.arcClockwise || kind[i] === Kind.arcCounter;
       if (isArc) this.arcs--;
@@ -250,15 +341,15 @@ class ClockRun {
       const most = isArc ? arcReachSq(exit, reach[i], softness[i], this.phaseMm[this.arcs]) : exit + reach[i];
       exit = Math.min(entry, most);
     }
-    this.edgeSq = exit;
+    this.brakedSq = exit;
   }
 
   /** Third pass: no move leaves faster than it can have become; then the time of each is known. */
-  sum(first: number, end: number): void {
+  private sum(first: number, end: number): void {
     const { spindle } = this;
     const { kind, value } = this.track;
     const { seconds, exitSq, speed, softness } = this.columns;
-    let { rapidSeconds, feedSeconds, spindleSeconds, edgeSq: entrySq } = this;
+    let { rapidSeconds, feedSeconds, spindleSeconds, reachedSq: entrySq } = this;
     let entry = Math.sqrt(entrySq);
     for (let i = first; i < end; i++) {
       const k = kind[i];
@@ -294,7 +385,7 @@ class ClockRun {
       entrySq = exit;
       entry = exitSpeed;
     }
-    this.edgeSq = entrySq;
+    this.reachedSq = entrySq;
     this.rapidSeconds = rapidSeconds;
     this.feedSeconds = feedSeconds;
     this.spindleSeconds = spindleSeconds;

@@ -23,6 +23,11 @@ export const Kind = {
   offset: 8,
   /** M2, M30, or the closing %. */
   end: 9,
+  /**
+   * G38.2, straight towards (x, y, z) until a probe touches; `value` is the feed. Where it stops is not in the
+   * program, so the axes it moves are unknown after it. Only programs that probe hold it.
+   */
+  touch: 10,
 } as const;
 export type Kind = (typeof Kind)[keyof typeof Kind];
 
@@ -79,6 +84,14 @@ export class Track {
     this.layer[i] = -1;
     this.row[i] = -1;
     return i;
+  }
+
+  /** Forgets the first entries; those after them move up. */
+  drop(count: number): void {
+    const { kind, x, y, z, value, centreX, centreY, line, layer, row } = this;
+    for (const column of [kind, x, y, z, value, centreX, centreY, line, layer, row])
+      column.copyWithin(0, count, this.count);
+    this.count -= count;
   }
 
   /** Makes room for `capacity` entries; those that exist stay. */

@@ -1,13 +1,17 @@
-// The direction of a setup's rows. Radians from +X.
+// The direction of a piece's grain and of a setup's rows. Radians from +X.
 
-import type { Setup } from "../job/job.ts";
+import type { Piece, Setup } from "../job/job.ts";
 import { boxOf } from "../survey/field.ts";
 import { Turn } from "./edges.ts";
 
 /** Direction of the rows: the passes' angle from the grain of the first piece. */
 export function rowAngle(setup: Setup): number {
-  const [first] = setup.pieces;
-  return (first.grainRad ?? longAxis(first.outline)) + setup.passes.angleRad;
+  return grainOf(setup.pieces[0]) + setup.passes.angleRad;
+}
+
+/** Direction of a piece's grain. */
+export function grainOf({ grainRad, outline }: Piece): number {
+  return grainRad ?? longAxis(outline);
 }
 
 /** Direction of the long side of the smallest rectangle around the outline; of equals the one nearest +X. */

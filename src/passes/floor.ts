@@ -4,7 +4,8 @@ import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, insideShares, pitchFor } from "../survey/field.ts";
-import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
+import { extremes, type Stock, stockHeights, underHeights } from "../survey/stock.ts";
+import type { Timber } from "../survey/timber.ts";
 import { formatLength, type Units } from "../units.ts";
 import { namedHeight, SINGLE_MM, type Steps } from "./layers.ts";
 import { forbiddenAt, unreachable } from "./reach.ts";
@@ -36,7 +37,9 @@ export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[
     );
   // Between and beyond its readings a face may stand higher than any of them.
   const top =
-    floorMm < highest - SINGLE_MM ? highest : Math.max(...stocks.map((stock) => areaByHeight(stock).highest));
+    floorMm < highest - SINGLE_MM
+      ? highest
+      : Math.max(...stocks.map((stock) => areaByHeight({ ...stock, timbers: null }).highest));
   if (floorMm >= top - SINGLE_MM)
     throw new PlanError(
       "nothing-to-cut",
@@ -54,13 +57,59 @@ export function floorOf(setup: Setup, machine: Machine, stocks: readonly Stock[]
   const { target } = setup;
   switch (target.kind) {
     case "thickness":
-      return target.mm + setup.leaveMm;
+      return target.mm + setup.leaveMm + leaveBelow(stocks);
+    case "even":
+      return evenFloor(stocks, target.mm) + setup.leaveMm;
     case "depth":
       return highestOf(stocks) - target.mm;
     case "cleanUp":
       // A breath lower, so that a level place at just this height lies above it and not in it.
       return Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share))) - 1e-4;
   }
+}
+
+/** What stays on for sanding under the pieces: a thickness is meant after both faces are sanded. */
+export function leaveBelow(stocks: readonly Stock[]): number {
+  return Math.max(...stocks.map(({ down }) => down.leaveMm));
+}
+
+/**
+ * The floor f with as much above it on the faces that are up as lies below f - t on those that are down:
+ * bisected, as the one only shrinks with f and the other only grows.
+ */
+function evenFloor(stocks: readonly Stock[], thicknessMm: number): number {
+  const bodies = stocks.map((stock) => {
+    const { field, weights } = areaByHeight({ ...stock, timbers: null });
+    return { upper: field.z, under: underHeights(stock, field), weights, cellMm2: field.pitchMm ** 2 };
+  });
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (const { upper, under, weights } of bodies)
+    for (let k = 0; k < weights.length; k++) {
+      if (weights[k] === 0) continue;
+      low = Math.min(low, under[k]);
+      high = Math.max(high, upper[k], under[k] + thicknessMm);
+    }
+  const surplus = (floorMm: number) => {
+    let volume = 0;
+    for (const { upper, under, weights, cellMm2 } of bodies) {
+      let part = 0;
+      for (let k = 0; k < weights.length; k++) {
+        if (weights[k] === 0) continue;
+        const above = upper[k] - floorMm;
+        const below = floorMm - thicknessMm - under[k];
+        part += weights[k] * ((above > 0 ? above : 0) - (below > 0 ? below : 0));
+      }
+      volume += part * cellMm2;
+    }
+    return volume;
+  };
+  // Forty halvings of a metre are a millionth of a micrometre.
+  for (let k = 0; k < 40; k++) {
+    const middle = (low + high) / 2;
+    if (surplus(middle) > 0) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
 }
 
 /** The highest measured place of all stocks. */
@@ -99,7 +148,7 @@ function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: numbe
   );
 }
 
-/** A face's samples, with the share of each that lies inside the outline. */
+/** A wood face's samples, with the share of each that lies inside its outlines. */
 interface AreaByHeight {
   readonly field: HeightField;
   readonly outline: Region;
@@ -109,6 +158,7 @@ interface AreaByHeight {
   readonly highest: number;
 }
 
+/** Of a piece of wood and resin the wood counts, as far as it stands. */
 function areaByHeight(stock: Stock): AreaByHeight {
   const { outline } = stock.piece;
   const box = boxOf([outline]);
@@ -116,10 +166,39 @@ function areaByHeight(stock: Stock): AreaByHeight {
   // A sample beyond the outline on every side, for the slope of the outermost.
   const grid = gridOver(box, pitchMm, 1.5 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, 0, grid) };
+  if (stock.timbers !== null) return woodByHeight(stock.timbers, field, regionOf([outline]));
   const weights = insideShares([outline], grid);
   let whole = 0;
   for (const weight of weights) whole += weight;
   return { field, outline: regionOf([outline]), weights, whole, ...extremes(stock, 0, field) };
+}
+
+function woodByHeight(timbers: readonly Timber[], face: HeightField, piece: Region): AreaByHeight {
+  const z = face.z.slice();
+  const weights = new Float32Array(z.length);
+  const heights = new Float32Array(z.length);
+  const outlines = timbers.map(({ outline }) => intersection(regionOf([outline]), piece));
+  let [lowest, highest] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (const [t, { top }] of timbers.entries()) {
+    const shares = insideShares(rings(outlines[t]), face);
+    top.sample(face, 0, heights);
+    for (let k = 0; k < z.length; k++) {
+      const height = Math.min(face.z[k], heights[k]);
+      if (shares[k] === 0) {
+        // Beside the wood its own face goes on, for the slope at its edge.
+        const beside = shares[k - 1] || shares[k + 1] || shares[k - face.cols] || shares[k + face.cols];
+        if (beside && weights[k] === 0) z[k] = height;
+        continue;
+      }
+      weights[k] += shares[k];
+      z[k] = height;
+      if (height < lowest) lowest = height;
+      if (height > highest) highest = height;
+    }
+  }
+  const whole = weights.reduce((sum, weight) => sum + weight, 0);
+  const outline = { paths: outlines.flatMap((region) => region.paths) };
+  return { field: { ...face, z }, outline, weights, whole, lowest, highest };
 }
 
 const BINS = 65536;

@@ -6,13 +6,12 @@ import { forbiddenAt, unreachable } from "../passes/reach.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
 import { type HeightField, insideMask } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
+import { Body, LEFT_MM } from "./body.ts";
 import type { ProofTask, ProvenPiece } from "./prove.ts";
 import type { Run } from "./run.ts";
 import type { Part, Wood } from "./wood.ts";
 import type { ZMap } from "./zmap.ts";
 
-/** Wood up to this above the floor counts as cut down to it. */
-const LEFT_MM = 0.05;
 /**
  * What was cut goes on beyond the outline for so many cells. Who samples the next setup's stock looks a sample
  * or two around each place, and would else see wood as high as ever all along the edge.
@@ -38,17 +37,32 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
         `the floor, up to ${run.length(tally.worst)} at ${place}`,
     );
   }
-  return {
-    id: stock.piece.id,
-    cleanUp: tally.cleaned / tally.cells,
-    underKeepOuts: tally.shaded / tally.cells,
-    belowFloor: tally.low / tally.cells,
+  const heights = {
     lowestMm: snapped(inReach ? tally.lowest : tally.lowestLeft),
     highestMm: snapped(inReach ? tally.highest : tally.highestLeft),
-    removedMm3: tally.removed * cellArea,
+  };
+  const body = new Body(part, map, task.floorMm, tally.shade);
+  const timber = part.wood && body.woodOf(part.wood);
+  const resting = stock.down.readings === null && stock.down.cut === null && stock.lowestMm === 0;
+  return {
+    id: stock.piece.id,
+    cleanUp: timber ? timber.cleaned / timber.cells : tally.cleaned / tally.cells,
+    resinCleanUp: timber && timber.resinCells > 0 ? timber.resinCleaned / timber.resinCells : null,
+    underKeepOuts: tally.shaded / tally.cells,
+    belowFloor: timber ? timber.low / timber.cells : tally.low / tally.cells,
+    ...heights,
+    thickness: resting ? { least: heights.lowestMm, most: heights.highestMm } : body.thickness(inReach),
+    rough: tally.cleaned < 0.9995 * tally.cells || timber ? body.roughPlaces() : [],
+    removedMm3: {
+      wood: (timber ? timber.removed : tally.removed) * cellArea,
+      resin: (timber ? tally.removed - timber.removed : 0) * cellArea,
+    },
     highestLeftMm: snapped(tally.highestLeft),
-    grid,
-    cut: () => withEarlier(cutBelow(part, map), stock.cut),
+    // Cells are counted whole, so a share is known to about half a cell all around what is cut.
+    cleanUpSlack: timber
+      ? ((1 + (stock.timbers?.length ?? 0)) * (grid.cols + grid.rows)) / timber.cells
+      : (grid.cols + grid.rows) / (grid.cols * grid.rows),
+    cut: () => withEarlier(cutBelow(part, map), stock.up.cut),
   };
 }
 
@@ -73,14 +87,14 @@ class Tally {
   private readonly task: ProofTask;
   /** The measured face; null while it stands the margin below the upper bound everywhere. */
   private readonly measured: Float32Array | null;
-  private readonly shade: Uint8Array | null;
+  readonly shade: Uint8Array | null;
 
   constructor(part: Part, map: ZMap, task: ProofTask, blocked: Region) {
     const { stock, grid } = part;
     this.part = part;
     this.map = map;
     this.task = task;
-    this.measured = stock.cut === null ? null : stockHeights(stock, 0, grid);
+    this.measured = stock.up.cut === null ? null : stockHeights(stock, 0, grid);
     this.shade = blocked.paths.length > 0 ? insideMask(rings(blocked), grid) : null;
   }
 

@@ -5,12 +5,13 @@
 
 import type { Machine, Setup } from "../job/job.ts";
 import type { Track } from "../motion/track.ts";
-import type { Grid, HeightField } from "../survey/field.ts";
+import type { HeightField } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
+import type { RoughPlace } from "./body.ts";
 import { pieceLeft } from "./left.ts";
 import { ROUNDING_MM, Run } from "./run.ts";
-import { layOut } from "./wood.ts";
+import { layOut, type Wood } from "./wood.ts";
 
 /** One thing wrong with a program; `code` is stable, `line` is the program's, from 1 (0: the whole). */
 export interface Finding {
@@ -22,7 +23,7 @@ export interface Finding {
 export interface Proof {
   readonly ok: boolean;
   readonly cellMm: number;
-  /** Least share, over the pieces, of the measured face that was cut down to the floor. */
+  /** Least share, over the pieces, of the measured face of the wood that was cut down to the floor. */
   readonly cleanUp: number;
   /** Highest and lowest place of the measured faces afterwards, above the bed, out of a keep-out's reach. */
   readonly highestMm: number;
@@ -37,28 +38,36 @@ export interface Proof {
 /** What is left of one piece. */
 export interface ProvenPiece {
   readonly id: string;
-  /** Share of the measured face that was cut down to the floor. */
+  /** Share of the measured face of the wood that was cut down to the floor. */
   readonly cleanUp: number;
+  /** The same of the face where there is no wood; null where there is nothing else. */
+  readonly resinCleanUp: number | null;
   /** Share that stays rough: under and beside keep-outs, and below the floor. */
   readonly underKeepOuts: number;
   readonly belowFloor: number;
   /** Heights above the bed of the measured face afterwards, where the cutter reaches; all of it when nowhere. */
   readonly lowestMm: number;
   readonly highestMm: number;
-  readonly removedMm3: number;
+  /** From face to face. */
+  readonly thickness: { readonly least: number; readonly most: number };
+  /** Where wood stays as it was, the largest places first. */
+  readonly rough: readonly RoughPlace[];
+  readonly removedMm3: { readonly wood: number; readonly resin: number };
   /** The highest place that is left, under keep-outs too. */
   readonly highestLeftMm: number;
-  readonly grid: Grid;
+  /** How far off the counted shares may be. */
+  readonly cleanUpSlack: number;
   /** Where the cutting edge has been, earlier setups included; for the next setup's stock. */
   readonly cut: () => HeightField;
 }
 
 export interface Proven {
   readonly proof: Proof;
+  /** The first hundred; of a line's findings of one code the worst. */
   readonly findings: readonly Finding[];
+  /** How many there are. */
+  readonly count: number;
   readonly pieces: readonly ProvenPiece[];
-  /** 1 for every entry of the track that took material. */
-  readonly took: Uint8Array;
 }
 
 export interface ProofTask {
@@ -74,14 +83,46 @@ export interface ProofTask {
   readonly zeroMm: { readonly x: number; readonly y: number; readonly z: number };
 }
 
-/** Runs a track on the stocks. Never throws for what a program does. */
-export function prove(track: Track, task: ProofTask): Proven {
-  const wood = layOut(task.stocks, task.marginMm);
-  const run = new Run(track, task, wood);
-  run.all();
-  const pieces = wood.parts.map((part) => pieceLeft(part, wood, task, run));
-  checkFaces(pieces, task, run);
-  const outsideTravel = checkTravel(task, run);
+/** Runs a track on the stocks; `took` is 1 for every entry that takes material. Never throws for what a program does. */
+export function prove(track: Track, task: ProofTask): Proven & { readonly took: Uint8Array } {
+  const proving = new Proving(task);
+  const took = new Uint8Array(track.count);
+  proving.take(track, 0, took);
+  return { ...proving.end(), took };
+}
+
+/** Runs a track that comes in pieces on the stocks. */
+export class Proving {
+  private readonly task: ProofTask;
+  private readonly wood: Wood;
+  private readonly run: Run;
+
+  constructor(task: ProofTask) {
+    this.task = task;
+    this.wood = layOut(task.stocks, task.marginMm);
+    this.run = new Run(task, this.wood);
+  }
+
+  /** Runs the entries from `first` on; sets `took` to 1 for each that takes material, else to 0. */
+  take(track: Track, first: number, took: Uint8Array): void {
+    this.run.take(track, first, took);
+  }
+
+  /** What is left, and all that was found wrong. */
+  end(): Proven {
+    const { task, wood, run } = this;
+    const pieces = wood.parts.map((part) => pieceLeft(part, wood, task, run));
+    checkFaces(pieces, task, run);
+    return { ...provenOf(pieces, checkTravel(task, run), wood, run), pieces };
+  }
+}
+
+function provenOf(
+  pieces: readonly ProvenPiece[],
+  outsideTravel: number,
+  wood: Wood,
+  run: Run,
+): Omit<Proven, "pieces"> {
   const inReach = pieces.filter((piece) => piece.underKeepOuts < 1);
   return {
     proof: {
@@ -96,19 +137,16 @@ export function prove(track: Track, task: ProofTask): Proven {
       plungeHits: run.hits("plunge"),
       outsideTravel,
     },
-    findings: run.findings,
-    pieces,
-    took: run.took,
+    findings: run.findings(),
+    count: run.count,
   };
 }
 
 function checkFaces(pieces: readonly ProvenPiece[], { setup }: ProofTask, run: Run): void {
   const { target } = setup;
   if (target.kind !== "cleanUp") return;
-  for (const { id, cleanUp, grid } of pieces) {
-    // Cells are counted whole, so a share is known to about half a cell all around what is cut.
-    const slack = 0.002 + (grid.cols + grid.rows) / (grid.cols * grid.rows);
-    if (cleanUp < target.share - slack)
+  for (const { id, cleanUp, cleanUpSlack } of pieces) {
+    if (cleanUp < target.share - 0.002 - cleanUpSlack)
       run.reportWhole(
         "clean-up",
         `piece "${id}": ${(100 * cleanUp).toFixed(1)} % of the face is cut; the setup asks for ${(100 * target.share).toFixed(1)} %`,

@@ -10,7 +10,9 @@ import type { Finding, ProofTask } from "./prove.ts";
 import type { Wood } from "./wood.ts";
 import type { ZMap } from "./zmap.ts";
 
-const FINDINGS_MAX = 100;
+/** Of findings about lines, and about the whole, so many are kept; all are counted. */
+const LINES_MAX = 100;
+const WHOLE_MAX = 20;
 /** What rounding of coordinates and of single-precision heights may amount to. */
 export const ROUNDING_MM = 0.005;
 /** Clearances beside and above are kept to this. */
@@ -20,26 +22,23 @@ const LEVEL_SLOPE = 1e-3;
 /** Chords of arcs leave the arc by at most this. */
 const SAGITTA_MM = 0.01;
 
-/** Runs a track on the wood, which it lowers, and keeps what it finds wrong. */
+/** Runs a track on the wood, which it lowers, piece by piece if need be, and keeps what it finds wrong. */
 export class Run {
-  readonly findings: Finding[] = [];
-  readonly took: Uint8Array;
   count = 0;
   deepest = 0;
   /** The box of all places the track has been to, arcs with their bulge; frame coordinates. */
   readonly low = { x: Number.POSITIVE_INFINITY, y: Number.POSITIVE_INFINITY, z: Number.POSITIVE_INFINITY };
   readonly high = { x: Number.NEGATIVE_INFINITY, y: Number.NEGATIVE_INFINITY, z: Number.NEGATIVE_INFINITY };
+  private readonly lines: Finding[] = [];
+  private readonly whole: Finding[] = [];
   private readonly counts = new Map<string, number>();
-  /** By code, the last line it was found on, how bad it is there, and where in `findings` it stands. */
+  /** By code, the last line it was found on, how bad it is there, and where in `lines` it stands. */
   private readonly worst = new Map<string, { line: number; badness: number; index: number }>();
-  private readonly track: Track;
   private readonly task: ProofTask;
   private readonly wood: Wood;
   private readonly map: ZMap;
   private readonly radius: number;
   private readonly slopeAllowed: number;
-  /** Wood can reach the spindle nose only when some stands this high over the cutting edge. */
-  private readonly noseWood: boolean;
   private x = Number.NaN;
   private y = Number.NaN;
   private z = Number.NaN;
@@ -54,17 +53,18 @@ export class Run {
   /** How far the cutter has come down in material beyond the slope allowed: small steps add up. */
   private tooDeep = 0;
 
-  constructor(track: Track, task: ProofTask, wood: Wood) {
-    this.track = track;
+  constructor(task: ProofTask, wood: Wood) {
     this.task = task;
     this.wood = wood;
     this.map = wood.map;
-    this.took = new Uint8Array(track.count);
     this.radius = task.setup.cutter.diameterMm / 2;
     const ramp = task.setup.passes.rampRad;
     this.slopeAllowed = Math.max(LEVEL_SLOPE, Math.tan(ramp ?? 0));
-    const above = task.machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
-    this.noseWood = wood.highest > lowestZ(track) + task.zeroMm.z + above;
+  }
+
+  /** In the order of the program, then what is wrong with all of it, which follows from the lines as a rule. */
+  findings(): Finding[] {
+    return [...this.lines.slice(0, LINES_MAX - this.whole.length), ...this.whole];
   }
 
   hits(code: string): number {
@@ -73,32 +73,33 @@ export class Run {
 
   /** Says what is wrong on the line under way; of a line's findings of one code the worst is kept. */
   report(code: string, text: string, badness = 0): void {
-    const { line, findings } = this;
+    const { line, lines } = this;
     const told = this.worst.get(code);
     if (told === undefined || told.line !== line || line === 0) {
-      this.worst.set(code, { line, badness, index: findings.length });
-      this.add({ code, line, text });
+      this.worst.set(code, { line, badness, index: lines.length });
+      this.add({ code, line, text }, lines, LINES_MAX);
     } else if (badness > told.badness) {
       told.badness = badness;
-      if (told.index < findings.length) findings[told.index] = { code, line, text };
+      if (told.index < lines.length) lines[told.index] = { code, line, text };
     }
   }
 
   /** Says what is wrong with the program as a whole. */
   reportWhole(code: string, text: string): void {
-    this.add({ code, line: 0, text });
+    this.add({ code, line: 0, text }, this.whole, WHOLE_MAX);
   }
 
-  private add(finding: Finding): void {
+  private add(finding: Finding, to: Finding[], most: number): void {
     this.count++;
     this.counts.set(finding.code, this.hits(finding.code) + 1);
-    if (this.findings.length < FINDINGS_MAX) this.findings.push(finding);
+    if (to.length < most) to.push(finding);
   }
 
-  all(): void {
-    const { track, task } = this;
-    const { zeroMm } = task;
-    for (let k = 0; k < track.count; k++) {
+  /** Runs the entries from `first` on; sets `took` to 1 for each that takes material, else to 0. */
+  take(track: Track, first: number, took: Uint8Array): void {
+    const { zeroMm } = this.task;
+    for (let k = first; k < track.count; k++) {
+      took[k] = 0;
       this.line = track.line[k];
       const kind = track.kind[k];
       if (!isMotion(kind)) {
@@ -113,9 +114,9 @@ export class Run {
       else {
         if (!(track.value[k] > 0)) this.report("no-feed", "feed move without a feed (F)");
         this.moveBite = 0;
-        const took = kind === Kind.cut ? this.feed(x, y, z) : this.arc(k, x, y, z);
-        if (took) this.checkCut();
-        this.took[k] = took ? 1 : 0;
+        const cuts = kind === Kind.cut ? this.feed(x, y, z) : this.arc(track, k, x, y, z);
+        if (cuts) this.checkCut();
+        took[k] = cuts ? 1 : 0;
       }
       this.stand(x, y, z);
       if (z < -ROUNDING_MM) this.report("bed", `goes ${this.length(-z)} below the top of the bed`);
@@ -253,10 +254,10 @@ export class Run {
     );
   }
 
-  private arc(k: number, x: number, y: number, z: number): boolean {
-    const { track, task } = this;
-    const cx = track.centreX[k] + task.zeroMm.x;
-    const cy = track.centreY[k] + task.zeroMm.y;
+  private arc(track: Track, k: number, x: number, y: number, z: number): boolean {
+    const { zeroMm } = this.task;
+    const cx = track.centreX[k] + zeroMm.x;
+    const cy = track.centreY[k] + zeroMm.y;
     const clockwise = track.kind[k] === Kind.arcClockwise;
     const sweep = arcSweepRad(this.x, this.y, x, y, cx, cy, clockwise);
     const radius = Math.sqrt((this.x - cx) ** 2 + (this.y - cy) ** 2);
@@ -300,8 +301,8 @@ export class Run {
       if (nose !== null)
         this.checkKeepOut(keepOut, nose.diameterMm / 2, nose.aboveMm, x, y, z, "nose", "the spindle nose");
     }
-    if (nose !== null && this.noseWood) {
-      const [az, bz] = [this.z + nose.aboveMm, z + nose.aboveMm];
+    const [az, bz] = nose === null ? [0, 0] : [this.z + nose.aboveMm, z + nose.aboveMm];
+    if (nose !== null && this.wood.highest > Math.min(az, bz)) {
       const { bite } = this.map.look(this.x, this.y, az, x, y, bz, nose.diameterMm / 2);
       if (bite > ROUNDING_MM)
         this.report(
@@ -359,10 +360,4 @@ export class Run {
     const height = z === undefined ? "" : `, Z ${this.length(z - zeroMm.z)}`;
     return formatPoint(x - zeroMm.x, y - zeroMm.y, units) + height;
   }
-}
-
-function lowestZ(track: Track): number {
-  let lowest = Number.POSITIVE_INFINITY;
-  for (let k = 0; k < track.count; k++) if (track.z[k] < lowest) lowest = track.z[k];
-  return lowest;
 }

@@ -3,6 +3,7 @@
 
 import { type Box, boxOf, type Grid, insideMask, pitchFor } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
+import { type WoodHeights, woodHeights } from "../survey/timber.ts";
 import { ZMap } from "./zmap.ts";
 
 const CELL_MM = 1;
@@ -18,6 +19,8 @@ export interface Part {
   readonly inside: Uint8Array;
   /** Heights before anything is cut, margin included. */
   readonly before: Float32Array;
+  /** Where the wood lies in the resin; null: it is all wood. */
+  readonly wood: WoodHeights | null;
 }
 
 /** All pieces on the bed, as the map that the cutter will lower. */
@@ -30,12 +33,13 @@ export interface Wood {
 export function layOut(stocks: readonly Stock[], marginMm: number): Wood {
   const whole = boxOf(stocks.map((stock) => stock.piece.outline));
   const pitchMm = pitchFor(whole, CELL_MM, CELLS_MAX);
-  const grid = anchoredGrid(whole, pitchMm);
+  const anchor = anchorOf(stocks, pitchMm);
+  const grid = anchoredGrid(whole, pitchMm, anchor);
   const z = new Float32Array(grid.cols * grid.rows).fill(Number.NEGATIVE_INFINITY);
   let highest = Number.NEGATIVE_INFINITY;
   const parts = stocks.map((stock) => {
     const { outline } = stock.piece;
-    const own = anchoredGrid(boxOf([outline]), pitchMm);
+    const own = anchoredGrid(boxOf([outline]), pitchMm, anchor);
     const col = Math.round((own.x0 - grid.x0) / pitchMm);
     const row = Math.round((own.y0 - grid.y0) / pitchMm);
     const inside = insideMask([outline], own);
@@ -46,20 +50,32 @@ export function layOut(stocks: readonly Stock[], marginMm: number): Wood {
           z[at] = before[k];
           if (before[k] > highest) highest = before[k];
         }
-    return { stock, grid: own, col, row, inside, before };
+    const wood = stock.timbers && woodHeights(stock.timbers, own);
+    return { stock, grid: own, col, row, inside, before, wood };
   });
   return { map: new ZMap(grid, z), parts, highest };
 }
 
-/** A grid over the box whose samples lie at the middles of cells that every setup shares. */
-function anchoredGrid(box: Box, pitchMm: number): Grid {
-  const firstCol = Math.floor(box.minX / pitchMm);
-  const firstRow = Math.floor(box.minY / pitchMm);
+/**
+ * Where the samples of all grids lie, as shares of a cell: with the samples of what was cut before, which after
+ * turning over are no longer at the middles of the cells that setups share.
+ */
+function anchorOf(stocks: readonly Stock[], pitchMm: number): readonly [number, number] {
+  const cut = stocks.map(({ up, down }) => up.cut ?? down.cut).find((field) => field !== null);
+  if (!cut || Math.abs(cut.pitchMm - pitchMm) > 1e-9) return [0.5, 0.5];
+  const share = (at: number) => at / pitchMm - Math.floor(at / pitchMm);
+  return [share(cut.x0), share(cut.y0)];
+}
+
+/** A grid over the box with its samples at the anchor's shares of a cell. */
+function anchoredGrid(box: Box, pitchMm: number, [shareX, shareY]: readonly [number, number]): Grid {
+  const firstCol = Math.floor(box.minX / pitchMm - shareX + 0.5);
+  const firstRow = Math.floor(box.minY / pitchMm - shareY + 0.5);
   return {
-    x0: (firstCol + 0.5) * pitchMm,
-    y0: (firstRow + 0.5) * pitchMm,
+    x0: (firstCol + shareX) * pitchMm,
+    y0: (firstRow + shareY) * pitchMm,
     pitchMm,
-    cols: Math.ceil(box.maxX / pitchMm) - firstCol,
-    rows: Math.ceil(box.maxY / pitchMm) - firstRow,
+    cols: Math.ceil(box.maxX / pitchMm - shareX + 0.5) - firstCol,
+    rows: Math.ceil(box.maxY / pitchMm - shareY + 0.5) - firstRow,
   };
 }

@@ -78,9 +78,23 @@ export const G_REFUSED: ReadonlyMap<number, string> = new Map([
   ]),
 ]);
 
+/** Ten times the code that touches with a probe. Refused but in programs that are read as probing. */
+export const TOUCH = 382;
+
 /** Those of them after which nobody knows from the program where the cutter stands. */
 export const LOSES_PLACE: ReadonlySet<number> = new Set([
   280, 300, 382, 530, 810, 820, 830, 840, 850, 860, 870, 880, 890, 920, 921, 922, 923,
+]);
+
+/** Calls of other programs: no codes of NISTIR 6556, but of many controllers (common practice, no source). */
+export const CALLS: ReadonlyMap<string, string> = new Map([
+  ["G65", "G65 calls a macro"],
+  ["G66", "G66 calls a macro after every move"],
+  ["G67", "G67 ends a macro's calls"],
+  ["M97", "M97 calls a part of the program"],
+  ["M98", "M98 calls a subprogram"],
+  ["M99", "M99 ends a subprogram or goes back to a line"],
+  ["M198", "M198 calls a subprogram"],
 ]);
 
 /** So far may a number be from the integer it must be, NISTIR 6556 section 3.3.2.1. */

@@ -13,6 +13,7 @@ import {
   letterOf,
   MGroup,
   nameOf,
+  TOUCH,
 } from "./codes.ts";
 import type { Findings } from "./findings.ts";
 
@@ -64,6 +65,8 @@ const NO_MOTION = -1;
 /** Radii of an arc may differ by this much, NISTIR 6556 section 3.5.3.2: mm in G21, inches in G20. */
 const RADIUS_TOLERANCE_MM = 0.002;
 const RADIUS_TOLERANCE_INCH = 0.0002;
+/** A touch must start farther than this from where it goes to, NISTIR 6556 section 3.5.9.1: 0.01 inch. */
+const TOUCH_MM_MIN = 0.254;
 
 // Places in `state`.
 const FEED = 3;
@@ -78,9 +81,11 @@ export class Controller {
   private readonly track: Track;
   private readonly findings: Findings;
   private readonly block: Block;
+  /** Whether the program may touch with a probe (G38.2). */
+  private readonly probing: boolean;
   /** X, Y, Z in mm and the feed in mm/min, NaN until the program has given them; mm per unit. A typed array, for a double in a field would be an object at every line. */
   private readonly state = new Float64Array([NaN, NaN, NaN, NaN, 1]);
-  /** G0 to G3 as 0 to 3. */
+  /** G0 to G3 as 0 to 3, G38.2 as 38.2. */
   private motion = NO_MOTION;
   private offset = 54;
   private speed = 0;
@@ -89,10 +94,11 @@ export class Controller {
   private tool = 0;
   private toldNoFeed = false;
 
-  constructor(track: Track, findings: Findings, block: Block) {
+  constructor(track: Track, findings: Findings, block: Block, probing = false) {
     this.track = track;
     this.findings = findings;
     this.block = block;
+    this.probing = probing;
   }
 
   /**
@@ -156,7 +162,8 @@ export class Controller {
         this.findings.note("units-not-stated", 1, text);
       }
       if (motion <= 1) this.moveStraight();
-      else this.moveArc();
+      else if (motion <= 3) this.moveArc();
+      else this.moveTouch();
     }
     const stop = block.m(MGroup.stop);
     if (stop === 2 || stop === 30) this.end();
@@ -169,7 +176,7 @@ export class Controller {
     for (let group = 1; group < 16; group++) {
       const code = block.g(group);
       const refused = G_REFUSED.get(code);
-      if (refused === undefined) continue;
+      if (refused === undefined || (code === TOUCH && this.probing)) continue;
       if (LOSES_PLACE.has(code)) this.forgetPlace();
       findings.error("unsupported", block.gColumns[group], `${refused}.`);
       return false;
@@ -206,7 +213,7 @@ export class Controller {
       this.failWord("unused-word", letter, `${nameOf(letter)} has no meaning with the codes in force here.`);
       return false;
     }
-    const isArc = moves && motion >= 2;
+    const isArc = moves && (motion === 2 || motion === 3);
     for (const letter of [I, J, R]) {
       if (!block.has(letter) || isArc) continue;
       this.failWord(
@@ -307,7 +314,34 @@ export class Controller {
     if (this.toldNoFeed) return;
     this.toldNoFeed = true;
     const found = this.state[FEED] === 0 ? "the feed is 0" : "no F came before";
-    this.findings.error("no-feed", 1, `G${this.motion} cuts with a feed, and ${found}.`);
+    const verb = this.motion === TOUCH / 10 ? "touches" : "cuts";
+    this.findings.error("no-feed", 1, `G${this.motion} ${verb} with a feed, and ${found}.`);
+  }
+
+  /** A touch, NISTIR 6556 sections 3.5.9.1 and 4.3.6.6: from far enough, with a feed, the spindle at rest. */
+  private moveTouch(): void {
+    const { block, findings, state } = this;
+    const [x, y, z] = state;
+    this.setPlace();
+    const mm = Math.sqrt((state[0] - x) ** 2 + (state[1] - y) ** 2 + (state[2] - z) ** 2);
+    const column = block.columns[block.has(X) ? X : block.has(Y) ? Y : Z];
+    if (this.turning !== 0) {
+      findings.error(
+        "touch-spindle",
+        column,
+        "G38.2 touches with a probe while the spindle turns: M5 first.",
+      );
+    }
+    if (!(state[FEED] > 0)) this.reportNoFeed();
+    if (!(mm > TOUCH_MM_MIN)) {
+      const found = Number.isNaN(mm)
+        ? "a place that the program has not given in full"
+        : `${this.length(mm)} from it`;
+      const text = `G38.2 must start more than ${this.length(TOUCH_MM_MIN)} from where it goes to; it starts at ${found}.`;
+      findings.error("touch-start", column, text);
+    }
+    this.push(Kind.touch, state[FEED]);
+    for (let axis = 0; axis < 3; axis++) if (block.has(X + axis)) state[axis] = NaN;
   }
 
   /** An arc in either form, NISTIR 6556 section 3.5.3. */

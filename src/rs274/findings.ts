@@ -35,6 +35,8 @@ export type FindingCode =
   | "arc-radius"
   | "arc-start"
   | "no-dwell-time"
+  | "touch-start"
+  | "touch-spindle"
   | NoteCode;
 
 export type NoteCode =
@@ -46,16 +48,17 @@ export type NoteCode =
 
 const FINDINGS_MAX = 100;
 
-/** Collects findings; the first hundred are kept, a note is kept once. */
+/** Collects findings; the first hundred are kept and all errors counted, a note is kept once. */
 export class Findings {
   readonly list: ProgramFinding[] = [];
-  errors = 0;
+  /** How many errors of each code there are. */
+  readonly errors = new Map<FindingCode, number>();
   /** The line being read. */
   line = 0;
   private readonly noted = new Set<NoteCode>();
 
   error(code: FindingCode, column: number, text: string): void {
-    this.errors++;
+    this.errors.set(code, (this.errors.get(code) ?? 0) + 1);
     if (this.list.length < FINDINGS_MAX) this.list.push({ code, line: this.line, column, text, note: false });
   }
 

@@ -5,7 +5,16 @@
 
 import { Kind, Track } from "../motion/track.ts";
 import type { Units } from "../units.ts";
-import { G_GROUP, INTEGER_TOLERANCE, letterOf, M_GROUP, M_TOO_MANY, NO_WORD, nameOf } from "./codes.ts";
+import {
+  CALLS,
+  G_GROUP,
+  INTEGER_TOLERANCE,
+  letterOf,
+  M_GROUP,
+  M_TOO_MANY,
+  NO_WORD,
+  nameOf,
+} from "./codes.ts";
 import { Block, Controller } from "./controller.ts";
 import { type FindingCode, Findings, type ProgramFinding } from "./findings.ts";
 
@@ -15,16 +24,21 @@ export interface ReadProgram {
   readonly ok: boolean;
   /** The first hundred. */
   readonly findings: readonly ProgramFinding[];
+  /** How many there are of each code that is no note. */
+  readonly errors: ReadonlyMap<FindingCode, number>;
   /** Lines read; text after the program's end is not. */
   readonly lines: number;
   /** As first stated by G20 or G21; null when never. */
   readonly units: Units | null;
 }
 
-/** Reads a whole program, into the track given or a new one; entries it held are gone. */
-export function readProgram(text: string | Uint8Array, track?: Track): ReadProgram {
+/**
+ * Reads a whole program, into the track given or a new one; entries it held are gone. Only one that is read as
+ * `probing` may touch (G38.2).
+ */
+export function readProgram(text: string | Uint8Array, track?: Track, probing = false): ReadProgram {
   // Counting lines first is cheaper than columns that grow.
-  const reader = new ProgramReader(track ?? new Track(64 + countLines(text)));
+  const reader = new ProgramReader(track ?? new Track(64 + countLines(text)), probing);
   reader.track.count = 0;
   reader.feed(text);
   return reader.finish();
@@ -99,9 +113,9 @@ export class ProgramReader {
   private lineStart = 0;
   private slowValue = 0;
 
-  constructor(track: Track) {
+  constructor(track: Track, probing = false) {
     this.track = track;
-    this.controller = new Controller(track, this.findings, this.block);
+    this.controller = new Controller(track, this.findings, this.block, probing);
   }
 
   /** Takes the next piece of the text. */
@@ -144,8 +158,9 @@ export class ProgramReader {
     }
     return {
       track: this.track,
-      ok: findings.errors === 0,
+      ok: findings.errors.size === 0,
       findings: findings.list,
+      errors: findings.errors,
       lines: findings.line,
       units: controller.firstUnits,
     };
@@ -375,7 +390,7 @@ export class ProgramReader {
     const code = Math.round(value);
     const isKnown = code >= 0 && code < M_GROUP.length && Math.abs(value - code) <= INTEGER_TOLERANCE;
     const group = isKnown ? M_GROUP[code] : 0;
-    if (group === 0) return this.fail("unknown-code", p, `M${value} is no code of the language.`);
+    if (group === 0) return this.failCode(p, `M${value}`);
     if ((groups & (1 << group)) !== 0) {
       return this.fail("modal-clash", p, `M${mCodes[group]} and M${code} may not be on one line.`);
     }
@@ -388,9 +403,15 @@ export class ProgramReader {
   }
 
   private failG(p: number, value: number, group: number): typeof FAILED {
-    if (group === 0) return this.fail("unknown-code", p, `G${value} is no code of the language.`);
+    if (group === 0) return this.failCode(p, `G${value}`);
     const other = this.block.gCodes[group] / 10;
     return this.fail("modal-clash", p, `G${other} and G${value} may not be on one line.`);
+  }
+
+  private failCode(p: number, word: string): typeof FAILED {
+    const call = CALLS.get(word);
+    if (call === undefined) return this.fail("unknown-code", p, `${word} is no code of the language.`);
+    return this.fail("unsupported", p, `${call}, which is not read: write all moves into one program.`);
   }
 
   /** A word that may not stand where it does. */
@@ -404,7 +425,7 @@ export class ProgramReader {
       return this.fail(
         "unsupported",
         p,
-        "O words (subroutines and loops) are not read: write the moves out.",
+        "O words (names of programs, subprograms and loops) are not read: write all moves into one program.",
       );
     }
     if (name === "E") {

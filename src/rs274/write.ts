@@ -18,6 +18,8 @@ export interface ProgramOptions {
   readonly header?: readonly string[];
   /** Comment lines before entries of the track, in order of `entry`; any text. */
   readonly notes?: readonly { readonly entry: number; readonly text: string }[];
+  /** Plain lines before entries of the track, in order of `entry`, printed as they are: they must be harmless. */
+  readonly lines?: readonly { readonly entry: number; readonly text: string }[];
 }
 
 export interface WrittenProgram {
@@ -49,15 +51,20 @@ export function writeProgram(track: Track, options: ProgramOptions, buffer?: Uin
   const out = new ProgramPrinter(options, buffer ?? new Uint8Array(24 * track.count + 4096));
   out.startBlock();
   const notes = options.style.comments ? (options.notes ?? []) : [];
+  const lines = options.lines ?? [];
   let note = 0;
+  let line = 0;
   let ended = false;
   for (let i = 0; i < track.count && !ended; i++) {
     while (note < notes.length && notes[note].entry <= i) out.comment(notes[note++].text);
+    while (line < lines.length && lines[line].entry <= i) out.plain(lines[line++].text);
     if (track.kind[i] === Kind.end) {
       out.endBlock();
       ended = true;
     } else if (isMotion(track.kind[i])) {
       out.move(track, i);
+    } else if (track.kind[i] === Kind.touch) {
+      out.touch(track.z[i], track.value[i]);
     } else {
       out.event(track.kind[i], track.value[i]);
     }
@@ -209,6 +216,18 @@ class ProgramPrinter {
     else this.arc(track, i, x, y, z);
   }
 
+  /** Prints a touch straight down. Where it stops only the controller knows, and a move is named anew after it. */
+  touch(zMm: number, feedMmPerMin: number): void {
+    const bytes = this.openLine();
+    let at = this.length;
+    for (const char of "G38.2 ") bytes[at++] = char.charCodeAt(0);
+    at = putWord(bytes, at, 0x5a, this.rounded(zMm), this.places);
+    at = this.putFeed(bytes, at, feedMmPerMin);
+    this.closeLine(at);
+    this.motion = -1;
+    this.z = UNKNOWN;
+  }
+
   private straight(motion: number, x: number, y: number, z: number, feedMmPerMin: number): void {
     const moveX = x !== this.x && x !== UNKNOWN;
     const moveY = y !== this.y && y !== UNKNOWN;
@@ -312,7 +331,7 @@ class ProgramPrinter {
   }
 
   /** One line of given text, which must be harmless already. */
-  private plain(line: string): void {
+  plain(line: string): void {
     assert(/^[\x20-\x7e]+$/.test(line) && line.length <= LINE_MAX - 7, `"${line}" is no line of a program`);
     const bytes = this.openLine();
     let at = this.length;

@@ -1,36 +1,147 @@
-// A piece as a setup finds it: the face as it was measured, and how far earlier setups have cut it
-// down. What the next setup finds is the lower of the two. Millimetres above the bed.
+// A piece as a setup finds it: both faces as they were measured, how far earlier setups have cut them,
+// and what of it is wood where the rest is resin. What stands is the lower of face and cut. The frame is
+// that of the setup: turning over gives another stock. Millimetres above the bed.
 
 import type { Piece } from "../job/job.ts";
 import { inOrOn, ON_OUTLINE_MM } from "../job/outline.ts";
 import { type Grid, type HeightField, visitSpans } from "./field.ts";
-import { pointsOf, type Surface, upperFace } from "./surface.ts";
+import {
+  type Tilt,
+  type Turning,
+  tiltedReadings,
+  tiltedSurface,
+  turnedAngle,
+  turnedField,
+  turnedReadings,
+  turnedRing,
+  turnedSurface,
+} from "./placed.ts";
+import { pointsOf, type Surface, underFace, underReadings, upperFace } from "./surface.ts";
+import { type Timber, timbersOf, turnedTimber } from "./timber.ts";
+
+/** One face in the lay of its stock. */
+export interface Face {
+  /** As measured (or a box). */
+  readonly surface: Surface;
+  /** The measured places, flat `[x, y, z, ...]`; null where none were taken. */
+  readonly readings: Float64Array | null;
+  /**
+   * Of the face that is up, the lowest that the cutting edge has been over each place, +Infinity where it never
+   * was; of the face that is down, the same mirrored: the highest, -Infinity. Null: untouched.
+   */
+  readonly cut: HeightField | null;
+  /** What stays on the face for sanding. */
+  readonly leaveMm: number;
+}
 
 export interface Stock {
+  /** The piece with its outline and grain as they lie now. */
   readonly piece: Piece;
-  /** The face as measured (or a box). */
-  readonly face: Surface;
-  /** Lowest the cutting edge has been over each place, +Infinity where it never was; null: untouched. */
-  readonly cut: HeightField | null;
-  /** The highest measured place inside the outline; for a box its thickness. */
+  readonly faceUp: "upper" | "under";
+  /** How it was last turned over. */
+  readonly turned: "x" | "y";
+  readonly up: Face;
+  readonly down: Face;
+  /** The highest measured place of the face that is up, inside the outline; for a box its thickness. */
   readonly highestMm: number;
+  /** The lowest measured place of the face that is down. */
+  readonly lowestMm: number;
+  /** Where the wood lies in the resin; null: it is all wood. */
+  readonly timbers: readonly Timber[] | null;
 }
 
+/** A piece as it was first laid, uncut. */
 export function uncutStock(piece: Piece): Stock {
-  const face = upperFace(piece);
-  return { piece, face, cut: null, highestMm: highestPlace(piece, face) };
+  const upper = upperFace(piece);
+  const under = underFace(piece, upper);
+  const up = { surface: upper, readings: piece.upper && pointsOf(piece.upper), cut: null, leaveMm: 0 };
+  const down = { surface: under, readings: underReadings(piece, upper), cut: null, leaveMm: 0 };
+  return {
+    ...{ piece, faceUp: "upper", turned: "x", up, down },
+    highestMm: highestReading(piece, up) ?? upper.heightAt(0, 0),
+    lowestMm: lowestReading(piece, down) ?? under.heightAt(0, 0),
+    timbers: timbersOf(piece, upper, under),
+  };
 }
 
-/** The stock after cutting: where the cutting edge has been by now, and the highest place that is left. */
-export function cutStock(stock: Stock, cut: HeightField, highestMm: number): Stock {
-  return { ...stock, cut, highestMm };
+/** The stock after cutting: where the cutting edge has been by now, the highest place left, and what stays on. */
+export function cutStock(stock: Stock, cut: HeightField, highestMm: number, leaveMm = 0): Stock {
+  return { ...stock, up: { ...stock.up, cut, leaveMm }, highestMm };
+}
+
+/** The stock turned over, lying on what was its highest place. */
+export function turnedStock(stock: Stock, axis: "x" | "y", sumMm: number): Stock {
+  const turning: Turning = { axis, sumMm, heightMm: stock.highestMm };
+  const { piece, timbers } = stock;
+  const turn = ({ surface, readings, cut, leaveMm }: Face): Face => ({
+    surface: turnedSurface(surface, turning),
+    readings: readings && turnedReadings(readings, turning),
+    cut: cut && turnedField(cut, turning),
+    leaveMm,
+  });
+  return {
+    piece: {
+      ...piece,
+      outline: turnedRing(piece.outline, turning),
+      grainRad: piece.grainRad === null ? null : turnedAngle(piece.grainRad),
+    },
+    faceUp: stock.faceUp === "upper" ? "under" : "upper",
+    turned: axis,
+    up: turn(stock.down),
+    down: turn(stock.up),
+    highestMm: turning.heightMm - stock.lowestMm,
+    lowestMm: turning.heightMm - stock.highestMm,
+    timbers: timbers && timbers.map((timber) => turnedTimber(timber, turning)),
+  };
+}
+
+/** An uncut stock on shims. */
+export function tiltedStock(stock: Stock, tilt: Tilt): Stock {
+  const { piece } = stock;
+  const lay = ({ surface, readings, cut, leaveMm }: Face): Face => ({
+    surface: tiltedSurface(surface, tilt),
+    readings: readings && tiltedReadings(readings, tilt),
+    ...{ cut, leaveMm },
+  });
+  const [up, down] = [lay(stock.up), lay(stock.down)];
+  const corners: number[] = [];
+  for (let k = 0; k < piece.outline.length; k += 2)
+    corners.push(up.surface.heightAt(piece.outline[k], piece.outline[k + 1]));
+  return {
+    ...{ ...stock, up, down },
+    highestMm: highestReading(piece, up) ?? Math.max(...corners),
+    lowestMm: 0,
+    timbers: timbersOf(piece, up.surface, down.surface),
+  };
 }
 
 /** Heights of the stock, `marginMm` above the measured face where it was not cut. */
-export function stockHeights(stock: Stock, marginMm: number, grid: Grid): Float32Array {
+export function stockHeights({ up }: Stock, marginMm: number, grid: Grid): Float32Array {
   const z = new Float32Array(grid.cols * grid.rows);
-  stock.face.sample(grid, marginMm, z);
-  if (stock.cut !== null) lowerTo(z, grid, stock.cut);
+  up.surface.sample(grid, marginMm, z);
+  if (up.cut !== null) lowerTo(z, grid, up.cut);
+  return z;
+}
+
+/** Heights of the face that is down, as measured or where it was cut. */
+export function underHeights({ down }: Stock, grid: Grid): Float32Array {
+  const z = new Float32Array(grid.cols * grid.rows);
+  down.surface.sample(grid, 0, z);
+  const { cut } = down;
+  if (cut === null) return z;
+  for (let row = 0, k = 0; row < grid.rows; row++) {
+    const j = Math.round((grid.y0 + row * grid.pitchMm - cut.y0) / cut.pitchMm);
+    if (j < 0 || j >= cut.rows) {
+      k += grid.cols;
+      continue;
+    }
+    for (let col = 0; col < grid.cols; col++, k++) {
+      const i = Math.round((grid.x0 + col * grid.pitchMm - cut.x0) / cut.pitchMm);
+      if (i < 0 || i >= cut.cols) continue;
+      const height = cut.z[j * cut.cols + i];
+      if (height > z[k]) z[k] = height;
+    }
+  }
   return z;
 }
 
@@ -72,15 +183,11 @@ export function extremes(
       include(between(field, x, y));
     }
   }
-  if (piece.upper !== null) {
-    const xyz = pointsOf(piece.upper);
-    for (let k = 0; k < xyz.length; k += 3) {
-      if (inOrOn(outline, xyz[k], xyz[k + 1], 0)) {
-        const cut =
-          stock.cut === null ? Number.POSITIVE_INFINITY : cutHeight(stock.cut, xyz[k], xyz[k + 1], 0);
-        include(Math.min(xyz[k + 2] + marginMm, cut));
-      }
-    }
+  const { readings: xyz, cut } = stock.up;
+  for (let k = 0; xyz !== null && k < xyz.length; k += 3) {
+    if (!inOrOn(outline, xyz[k], xyz[k + 1], 0)) continue;
+    const cutMm = cut === null ? Number.POSITIVE_INFINITY : cutHeight(cut, xyz[k], xyz[k + 1], 0);
+    include(Math.min(xyz[k + 2] + marginMm, cutMm));
   }
   return { lowest, highest };
 }
@@ -96,13 +203,20 @@ function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number
   return near + (far - near) * (v - j);
 }
 
-function highestPlace(piece: Piece, face: Surface): number {
-  if (piece.upper === null) return face.heightAt(0, 0);
-  const xyz = pointsOf(piece.upper);
-  let highest = Number.NEGATIVE_INFINITY;
+function highestReading({ outline }: Piece, { readings }: Face): number | null {
+  return readings && insideMost(outline, readings, 1);
+}
+
+function lowestReading({ outline }: Piece, { readings }: Face): number | null {
+  return readings && -insideMost(outline, readings, -1);
+}
+
+/** The greatest of the heights times `sign` among the readings in the outline or on it. */
+function insideMost(outline: Piece["outline"], xyz: Float64Array, sign: 1 | -1): number {
+  let most = Number.NEGATIVE_INFINITY;
   for (let k = 0; k < xyz.length; k += 3)
-    if (inOrOn(piece.outline, xyz[k], xyz[k + 1], ON_OUTLINE_MM)) highest = Math.max(highest, xyz[k + 2]);
-  return highest;
+    if (inOrOn(outline, xyz[k], xyz[k + 1], ON_OUTLINE_MM)) most = Math.max(most, sign * xyz[k + 2]);
+  return most;
 }
 
 function lowerTo(z: Float32Array, grid: Grid, cut: HeightField): void {

@@ -24,7 +24,23 @@ export function upperFace(piece: Piece): Surface {
   return piece.upper.kind === "grid" ? gridFace(piece.upper) : scatteredFace(piece.upper.xyz);
 }
 
-function flatFace(heightMm: number): Surface {
+/** The under face of a piece as it lies on the bed: as measured, as its thickness in places says, or flat on the bed. */
+export function underFace(piece: Piece, upper: Surface): Surface {
+  const readings = underReadings(piece, upper);
+  if (readings === null) return flatFace(0);
+  return piece.under?.kind === "grid" ? gridFace(piece.under) : scatteredFace(readings);
+}
+
+/** Readings of the under face, flat `[x, y, z, ...]`; null where it was not measured. */
+export function underReadings({ under, calipers }: Piece, upper: Surface): Float64Array | null {
+  if (under !== null) return pointsOf(under);
+  if (calipers === null) return null;
+  return calipers.map((value, k) =>
+    k % 3 === 2 ? upper.heightAt(calipers[k - 2], calipers[k - 1]) - value : value,
+  );
+}
+
+export function flatFace(heightMm: number): Surface {
   return {
     heightAt: () => heightMm,
     sample: (grid, raiseMm, out) => void out.fill(heightMm + raiseMm, 0, grid.cols * grid.rows),

@@ -35,7 +35,7 @@ test("a plan in inches says the same as the plan in mm, 25.4 times smaller", () 
   // By hand: 3 mm off 300 x 150 mm are 0.135 litres.
   expect(inMm.removed).toEqual({ wood: expect.closeTo(0.135, 3), resin: 0 });
   expect(inMm.removedMost).toBe(3);
-  expect(inMm.pieces).toEqual([{ id: "leaf", cleanUp: 1, thinnest: 37, thickest: 37 }]);
+  expect(inMm.pieces).toMatchObject([{ id: "leaf", cleanUp: 1, thinnest: 37, thickest: 37 }]);
 });
 
 test("every number of a plan is one: no null, no -0", () => {

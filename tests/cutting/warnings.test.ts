@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
 import { cuttingWarnings } from "../../src/cutting/warnings.ts";
 import type { Machine, Setup } from "../../src/job/job.ts";
+import { PLAIN } from "../survey/pieces.ts";
 
 const machine: Machine = {
   name: "bench router",
@@ -24,6 +25,7 @@ const machine: Machine = {
 const setup: Setup = {
   id: "skim",
   face: "upper",
+  turn: "x",
   pieces: [
     {
       id: "top",
@@ -32,6 +34,7 @@ const setup: Setup = {
       grainRad: null,
       thicknessMm: 50,
       upper: null,
+      ...PLAIN,
     },
   ],
   cutter: {
@@ -139,7 +142,7 @@ test("when the spindle is too weak then feed and depth are named that it bears",
   const [power] = warn(setup, weak);
   expect(power.code).toBe("power");
   expect(power.text).toContain("takes 0.2 to 0.7 kW");
-  expect(power.text).toContain("passes.feed of at most 5000 mm/min, or layers of at most 1.67 mm");
+  expect(power.text).toContain("passes.feed of at most 5000 mm/min, or layers of at most 1.66 mm");
   expect(codes(passes({ feedMmPerMin: 5000 }), weak)).toEqual([]);
 });
 
@@ -164,12 +167,79 @@ test("when the spindle is out of square then the ridge is told, and the stepover
   const [ridge] = warn(setup, spindle({ outOfSquare: { x: 6, y: 0 } }));
   expect(ridge.code).toBe("ridge");
   expect(ridge.text).toContain("ridges of about 0.144 mm; a stepover of 0.2 (12 mm) leaves half of that");
-  expect(codes(setup, spindle({ outOfSquare: { x: 4, y: 0 } }))).toEqual([]);
+  expect(codes(setup, spindle({ outOfSquare: { x: 0.4, y: 0 } }))).toEqual([]);
 });
 
 test("when there is a finish pass then its stepover decides about the ridge and its feed about chips", () => {
   const finish = { depthMm: 0.5, stepoverShare: 0.2, feedMmPerMin: 2000 };
   const found = warn(passes({ finish }), spindle({ outOfSquare: { x: 6, y: 0 } }));
-  expect(found.map(({ code }) => code)).toEqual(["chip-load"]);
+  expect(found.map(({ code }) => code)).toEqual(["chip-load", "ridge"]);
   expect(found[0].text).toContain("passes.finish.feed of 2000 mm/min");
+  // By hand: rows 0.2 * 60 = 12 mm apart step by 12 * 0.006 = 0.072 mm.
+  expect(found[1].text).toContain(
+    "rows 12 mm apart leave ridges of about 0.072 mm; a stepover of 0.1 (6 mm)",
+  );
+});
+
+test("when the spindle leans both ways then each tilt is told by itself", () => {
+  // By hand: across 24 * 0.003 = 0.072 mm; along 30 * sin(atan 0.003) * (1 - sqrt(1 - 0.4^2)) = 0.0075 mm.
+  const [ridge] = warn(setup, spindle({ outOfSquare: { x: 3, y: 3 } }));
+  expect(ridge.text).toContain("across the rows alone would leave 0.072 mm, its tilt along them 0.008 mm");
+});
+
+// A river top: walnut with resin around it, cut with a feed of its own.
+const river = (change: Partial<Setup["passes"]>): Setup => {
+  const [leaf] = setup.pieces;
+  const wood = [Float64Array.of(0, 0, 900, 0, 900, 150, 0, 150)];
+  return { ...passes(change), pieces: [{ ...leaf, material: "walnut and epoxy", wood }] };
+};
+
+test("when a piece holds resin then wood is judged at the feed and resin at its own", () => {
+  // By hand: 60 mm * 2 mm * 6000 mm/min = 12 cm3/s: walnut at 40 J/cm3 0.48 kW, resin at 200 J/cm3 2.4 kW;
+  // the spindle's 1.76 kW bear 4400 mm/min in resin, and chips of 4400 * 0.9798 / 36000 = 0.1197 mm are no thinner than 0.1.
+  const found = warn(river({ resinFeedMmPerMin: 6000 }));
+  expect(found.map(({ code }) => code)).toEqual(["power"]);
+  expect(found[0].text).toContain("in resin takes 1.0 to 2.4 kW");
+  expect(found[0].text).toContain("passes.resinFeed of at most 4400 mm/min, or layers of at most 1.46 mm");
+  expect(codes(river({ resinFeedMmPerMin: 4400 }))).toEqual([]);
+});
+
+test("when resin has no feed of its own then it is judged at the wood's, and its own is what would be right", () => {
+  const [power, ...others] = warn(river({ resinFeedMmPerMin: null }));
+  expect(others).toEqual([]);
+  expect(power.text).toContain("at 6000 mm/min in resin");
+  expect(power.text).toContain("passes.resinFeed of at most 4400 mm/min");
+});
+
+test("when resin's own feed makes thin chips then that feed is named", () => {
+  const found = warn(river({ resinFeedMmPerMin: 3000 }));
+  expect(found.map(({ code }) => code)).toEqual(["chip-load"]);
+  expect(found[0].text).toContain("passes.resinFeed of 3000 mm/min");
+});
+
+test("when the feed that the spindle bears would make thin chips then the speed comes down with it", () => {
+  // By hand: 0.3 kW bear 6000 * 0.3 / 0.72 = 2500 mm/min; chips of 0.1 mm then want 2500 * 0.9798 / 0.3 = 8165 rev/min.
+  const weak = spindle({ powerKw: 0.375 });
+  const [power] = warn(setup, weak);
+  expect(power.text).toContain("passes.feed of at most 2500 mm/min with a speed of at most 8100 rev/min");
+  expect(codes(passes({ feedMmPerMin: 2500, speed: 8100 }), weak)).toEqual([]);
+});
+
+test("when neither feed nor speed can be right then a depth is named at which they are", () => {
+  // By hand: 6000 rev/min and chips of 0.1 mm want 1837 mm/min; 0.2 kW bear 1667 mm/min of 2 mm, so 1.81 mm.
+  const weak = spindle({ powerKw: 0.25 });
+  const found = warn(passes({ feedMmPerMin: 1500, speed: 6000 }), weak);
+  expect(found.map(({ code }) => code)).toEqual(["chip-load"]);
+  expect(found[0].text).toContain("right would be 1840 mm/min in layers of at most 1.81 mm");
+});
+
+test("when the shop knows a wood then its numbers count", () => {
+  const own = { name: "purpleheart", energyJPerCm3: { low: 30, high: 160 }, densityKgPerM3: 900 };
+  const purple = { ...setup, pieces: [{ ...setup.pieces[0], material: "purpleheart" }] };
+  const found = cuttingWarnings(purple, machine, 24, 2, 0, "mm", [
+    { ...own, movement: null, source: "the shop file" },
+  ]);
+  // By hand: 12 cm3/s at 160 J/cm3 are 1.92 kW.
+  expect(found.map(({ code }) => code)).toEqual(["power"]);
+  expect(found[0].text).toContain("in purpleheart takes 0.4 to 1.9 kW");
 });

@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { readJob, readShop } from "../../src/job/read.ts";
+import { PLAIN } from "../survey/pieces.ts";
 import { exampleShop, hostWith, read, set } from "./example.ts";
 
 const json = (value: unknown) => JSON.stringify(value, null, 1);
@@ -109,6 +110,7 @@ describe("a sound job", () => {
         rows: 2,
         z: Float64Array.of(57.15, Number.NaN, 50.8, 57, 50.8, 50.8),
       },
+      ...PLAIN,
     };
     const back = {
       id: "back",
@@ -117,6 +119,7 @@ describe("a sound job", () => {
       grainRad: null,
       thicknessMm: 57.15,
       upper: null,
+      ...PLAIN,
     };
     expect(readJob(job, "jobs/seat.json", hostWith({ "jobs/../shop.json": shop }))).toEqual({
       name: "Window seat",
@@ -127,6 +130,7 @@ describe("a sound job", () => {
         {
           id: "skim",
           face: "upper",
+          turn: "x",
           pieces: [seat],
           cutter: wantedShop.cutters[0],
           target: { kind: "cleanUp", share: 0.95 },
@@ -158,6 +162,7 @@ describe("a sound job", () => {
         {
           id: "both",
           face: "upper",
+          turn: "x",
           pieces: [seat, back],
           cutter: wantedShop.cutters[0],
           target: { kind: "thickness", mm: 50.8 },
@@ -171,7 +176,7 @@ describe("a sound job", () => {
             rows: "both-ways",
             overrunMm: null,
             feedMmPerMin: 5080,
-            resinFeedMmPerMin: 5080,
+            resinFeedMmPerMin: null,
             speed: 12000,
             rampRad: null,
           },
@@ -218,7 +223,7 @@ describe("a sound job", () => {
       rows: "both-ways",
       overrunMm: null,
     });
-    expect(passes).toMatchObject({ rampRad: null, resinFeedMmPerMin: 6000 });
+    expect(passes).toMatchObject({ rampRad: null, resinFeedMmPerMin: null });
     expect(passes.finish).toEqual({ depthMm: 2, stepoverShare: 0.6, feedMmPerMin: 6000 });
 
     const inInches = read((job) => {

@@ -89,7 +89,7 @@ test.each<[string, unknown, string]>([
         [1, 0, 1],
       ],
     },
-    "wanted one or the other",
+    'pieces[0].outline.stations: found "length" beside "stations"; wanted one form of outline',
   ],
   ["pieces[0].outline", { stations: [[0, 0, 1]] }, "pieces[0].outline.stations: found 1 station; wanted at least 2"],
   [
@@ -246,7 +246,7 @@ test.each<[string, unknown, string]>([
   ["setups[0].pieces", ["left", "left"], 'setups[0].pieces[1]: the piece "left" is named twice; once is enough'],
   ["setups[0].cutter", "flat36", 'setups[0].cutter: there is no cutter "flat36"; did you mean "flat63"?'],
   ["setups[0].cutter", undefined, "setups[0].cutter: missing; wanted a text"],
-  ["setups[0].target", {}, 'setups[0].target: found none; wanted exactly one of "thickness", "depth" or "cleanUp"'],
+  ["setups[0].target", {}, 'setups[0].target: found none; wanted exactly one of "thickness", "depth", "cleanUp" or "even"'],
   ["setups[0].target", { depth: 3, cleanUp: 1 }, 'setups[0].target: found "depth" and "cleanUp"; wanted exactly one'],
   ["setups[0].target", { depth: 0 }, "setups[0].target.depth: found 0; wanted more than 0"],
   ["setups[0].target", { thickness: -1 }, "setups[0].target.thickness: found -1; wanted more than 0"],
@@ -314,45 +314,6 @@ test.each<[string, unknown, string]>([
 });
 
 // biome-ignore format: one case a line
-test.each<[string, unknown]>([
-  [
-    "pieces[0].wood",
-    [
-      [
-        [0, 0],
-        [5, 0],
-        [5, 5],
-      ],
-    ],
-  ],
-  ["pieces[0].shell", { upper: 6, under: 4 }],
-  ["pieces[0].moisture", { now: 9, inUse: 7 }],
-  ["pieces[0].madeOf", [{ piece: "left", at: [0, 0], angle: 0, after: "skim" }]],
-  ["pieces[0].thicknesses", [[0, 0, 50]]],
-  [
-    "pieces[0].under",
-    {
-      points: [
-        [0, 0, 5],
-        [50, 0, 5],
-        [0, 50, 5],
-      ],
-    },
-  ],
-  ["pieces[0].outline", { svg: "slab.svg", id: "left" }],
-  ["setups[0].face", "under"],
-  ["setups[0].turn", "x"],
-  ["setups[0].reindex", { overlap: 30 }],
-  ["setups[0].target", { even: 50 }],
-  ["setups[0].passes.feed", "advise"],
-  ["setups[0].passes.speed", "advise"],
-  ["setups[0].passes.angle", "fastest"],
-  ["setups[0].passes.edgeFirst", true],
-])("%s = %j is known, and not built yet", (path, value) => {
-  const found = findings(set(path, value));
-  expect(found[0]).toMatch(new RegExp(`^${path.replace(/[[\]]/g, "\\$&")}.*: .* is not built yet`));
-});
-
 test.each([
   ["setups[0].passes.stepOver", "stepover"],
   ["setups[0].keepout", "keepOut"],

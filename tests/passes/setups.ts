@@ -32,6 +32,7 @@ export function setupOf(change: SetupChange = {}): Setup {
   return {
     id: "top",
     face: "upper",
+    turn: "x",
     pieces: change.pieces ?? [],
     cutter: {
       id: "flat",

@@ -1,10 +1,11 @@
 // A board on the bed, a program by hand, and what the proof finds wrong with it. Millimetres.
 
 import type { KeepOut, Machine, Passes, Piece, Ring, Setup } from "../../src/job/job.ts";
-import { type ProofTask, type Proven, prove } from "../../src/proof/prove.ts";
+import { type ProofTask, prove } from "../../src/proof/prove.ts";
 import { readProgram } from "../../src/rs274/read.ts";
 import { type Stock, uncutStock } from "../../src/survey/stock.ts";
 import { evenMachine } from "../motion/machines.ts";
+import { PLAIN } from "../survey/pieces.ts";
 
 /** What differs from a board of 100 x 60 x 20 with 0.5 margin, cut down to 19 by a 40 mm cutter, at most 2 a pass. */
 export interface Bed {
@@ -26,7 +27,7 @@ export function ring(x0: number, y0: number, x1: number, y1: number): Ring {
 }
 
 export function board(outline: Ring = ring(0, 0, 100, 60), thicknessMm = 20, id = "board"): Piece {
-  return { id, material: "", outline, grainRad: 0, thicknessMm, upper: null };
+  return { id, material: "", outline, grainRad: 0, thicknessMm, upper: null, ...PLAIN };
 }
 
 export function keepOut(x0: number, y0: number, x1: number, y1: number, heightMm = 30): KeepOut {
@@ -59,11 +60,16 @@ export function from(line: number, ...others: string[]): string[] {
   return [...CLEAN.slice(0, line - 1), ...others, "M5", "M30"];
 }
 
-export function proven(program: readonly string[], bed: Bed = {}): Proven {
+export function proven(program: readonly string[], bed: Bed = {}): ReturnType<typeof prove> {
+  return prove(readProgram(program.join("\n")).track, taskOf(bed));
+}
+
+export function taskOf(bed: Bed = {}): ProofTask {
   const pieces = bed.pieces ?? [board()];
   const setup: Setup = {
     id: "top",
     face: "upper",
+    turn: "x",
     pieces,
     cutter: {
       id: "flat",
@@ -99,7 +105,7 @@ export function proven(program: readonly string[], bed: Bed = {}): Proven {
   };
   const { zero } = setup;
   const highest = Math.max(...pieces.map((piece) => piece.thicknessMm ?? Number.NaN));
-  return prove(readProgram(program.join("\n")).track, {
+  return {
     setup,
     machine: { ...evenMachine(), ...bed.machine },
     units: bed.units ?? "mm",
@@ -108,7 +114,7 @@ export function proven(program: readonly string[], bed: Bed = {}): Proven {
     marginMm: bed.marginMm ?? 0.5,
     floorMm: bed.floorMm ?? 19,
     zeroMm: { x: zero.xMm, y: zero.yMm, z: zero.z === "bed" ? 0 : highest },
-  });
+  };
 }
 
 /** The findings as "code line", in their order. */

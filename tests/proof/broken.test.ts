@@ -6,19 +6,27 @@ import { afterAll, describe, expect, test } from "vitest";
 import { PlanError } from "../../src/errors.ts";
 import type { Job } from "../../src/job/job.ts";
 import { readJob } from "../../src/job/read.ts";
-import { checkProgram, planJob } from "../../src/plan.ts";
+import { type CheckResult, checkProgram, planJob } from "../../src/plan.ts";
 import { type JudgeOptions, judge, type Problem } from "../oracles/judge.ts";
 import { type JudgedSetup, judgedSetup, type RawJob, toMm } from "../oracles/judge-job.ts";
 import { Dice, randomJob } from "../oracles/random-jobs.ts";
 import { readSample, SAMPLE_NAMES } from "../oracles/read-sample.ts";
 import { FAULT_KINDS, type Fault, type FaultKind, inject, type Target } from "./faults.ts";
+import { withRoundTurns } from "./round-turns.ts";
 
-const FAULTS = Number(process.env.FAULTS ?? 80);
+const FAULTS = Number(process.env.FAULTS ?? 60);
 const SEED = Number(process.env.SEED ?? 1);
-const JOBS = 10;
+const JOBS = 12;
 
 /** Kinds of which the judge knows nothing. They harm whatever the program does. */
 const CERTAIN: readonly FaultKind[] = ["spindle backwards", "other offset"];
+/** Only programs with arcs have these, so there they come first. */
+const OF_ARCS: readonly FaultKind[] = [
+  "arc flipped",
+  "arc's centre shifted",
+  "arc's centre lost",
+  "straight for arc",
+];
 
 /** A sound program, and all that is needed to try it. */
 interface Base {
@@ -59,8 +67,26 @@ function baseOf(name: string, raw: RawJob): Base | null {
   }
 }
 
+/** The program with half circles for as many of its square turns as are sound; null where none is. */
+function rounded(base: Base): Base | null {
+  const spared = new Set<number>();
+  for (let tries = 0; tries < 8; tries++) {
+    const { lines, arcs } = withRoundTurns(base.lines, spared);
+    if (arcs === 0) return null;
+    const { ok, findings } = checked(base, lines);
+    if (ok) return { ...base, name: `${base.name} with ${arcs} round turns`, lines };
+    for (const { line } of findings) spared.add(line);
+  }
+  return null;
+}
+
+function checked(base: Base, lines: readonly string[]): CheckResult {
+  return checkProgram(base.job, base.setupId, new TextEncoder().encode(`${lines.join("\n")}\n`));
+}
+
 function allBases(): Base[] {
-  const bases = SAMPLE_NAMES.flatMap((name) => baseOf(name, readSample(name)) ?? []);
+  const samples = SAMPLE_NAMES.flatMap((name) => baseOf(name, readSample(name)) ?? []);
+  const bases = samples.flatMap((base) => [base, ...[rounded(base)].flatMap((round) => round ?? [])]);
   for (let seed = SEED; bases.length < JOBS; seed++)
     bases.push(...[baseOf(`random job ${seed}`, randomJob(seed).job)].flatMap((base) => base ?? []));
   return bases;
@@ -141,7 +167,7 @@ const counts = { injected: 0, harmful: 0, caught: 0, clean: 0 };
 function wrongVerdict(base: Base, fault: Fault): string | null {
   counts.injected++;
   const text = `${fault.lines.join("\n")}\n`;
-  const { ok, findings } = checkProgram(base.job, base.setupId, new TextEncoder().encode(text));
+  const { ok, findings } = checked(base, fault.lines);
   const certain = CERTAIN.includes(fault.kind);
   const problems = certain ? [] : problemsOf(base, text, quick(base));
   const harmful =
@@ -169,7 +195,7 @@ describe("a broken program", () => {
     "%s is sound before it is broken",
     (_, base) => {
       const text = `${base.lines.join("\n")}\n`;
-      expect(checkProgram(base.job, base.setupId, new TextEncoder().encode(text)).findings).toEqual([]);
+      expect(checked(base, base.lines).findings).toEqual([]);
       expect(problemsOf(base, text, quick(base))).toEqual([]);
     },
   );
@@ -179,7 +205,9 @@ describe("a broken program", () => {
     (_, base, k) => {
       const dice = new Dice(1000 * SEED + k);
       for (let n = 0; n < perBase; n++) {
-        const kind = FAULT_KINDS[(k * perBase + n) % FAULT_KINDS.length];
+        const ofArcs = base.name.includes("round turns") && n % 2 === 0;
+        const kinds = ofArcs ? OF_ARCS : FAULT_KINDS;
+        const kind = kinds[((ofArcs ? k + n : k * perBase + n) >> (ofArcs ? 1 : 0)) % kinds.length];
         const fault = inject(kind, base.lines, dice, base.target);
         if (fault !== null) expect(wrongVerdict(base, fault)).toBeNull();
       }

@@ -92,6 +92,24 @@ const BREAKS = {
     lines[at + 1] = lines[at + 1].replace(/^(N\d+ )?(?=[XYZ])/, "$1G0 ");
     return `${at + 1} dropped: ${lines.splice(at, 1)[0]}`;
   },
+  "retract too low": (lines, dice, { perUnitMm }) => {
+    const lifts = lines.flatMap((line, k) => (/\bG0 Z/.test(line) ? [k] : []));
+    if (lifts.length === 0) return null;
+    const at = dice.pick(lifts);
+    const before = lines[at];
+    const lower = Math.abs(someMm(dice)) / perUnitMm;
+    lines[at] = before.replace(/Z(-?[\d.]+)/, (_, z) => `Z${(Number(z) - lower).toFixed(4)}`);
+    return `${at + 1}: ${before} -> ${lines[at]}`;
+  },
+  "other plane": (lines, dice) => replaceOne(lines, dice, /\bG17\b/, () => dice.pick(["G18", "G19"])),
+  "arc flipped": (lines, dice) =>
+    replaceOne(lines, dice, /\bG[23]\b/, (word) => (word === "G2" ? "G3" : "G2")),
+  "arc's centre shifted": (lines, dice, { perUnitMm }) => shift(lines, dice, "IJ", perUnitMm),
+  "arc's centre lost": (lines, dice) => replaceOne(lines, dice, / [IJ]-?[\d.]+/, () => ""),
+  "straight for arc": (lines, dice) =>
+    replaceOne(lines, dice, /\bG[23]\b.*/, (words) =>
+      words.replace(/G[23]/, "G1").replace(/ [IJ]-?[\d.]+/g, ""),
+    ),
   "other units": (lines, dice) =>
     replaceOne(lines, dice, /\bG2[01]\b/, (word) => (word === "G20" ? "G21" : "G20")),
   incremental: (lines, dice) => replaceOne(lines, dice, /\bG90\b/, () => "G91"),
@@ -115,6 +133,7 @@ const BREAKS = {
       if (!isComment(lines[k])) lines[k] = lines[k].replace(/ F[\d.]+/, "");
     return "all F dropped";
   },
+  "a feed lost": (lines, dice) => replaceOne(lines, dice, / F[\d.]+/, () => ""),
   "feed zero": (lines, dice) => changeWord(lines, dice, "F", () => "0"),
   "into a keep-out": (lines, dice, { keepOuts }) => {
     if (keepOuts.length === 0) return null;

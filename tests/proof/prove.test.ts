@@ -45,7 +45,7 @@ describe("a clean program", () => {
     });
     const [piece] = pieces;
     expect(piece).toMatchObject({ id: "board", cleanUp: 1, underKeepOuts: 0, belowFloor: 0 });
-    expect(piece.removedMm3).toBeCloseTo(100 * 60 * 1, 6); // as measured, margin not counted
+    expect(piece.removedMm3.wood).toBeCloseTo(100 * 60 * 1, 6); // as measured, margin not counted
     // Of the feed moves the two rows take material; the way down and the way across in air do not.
     expect(took.filter((one) => one === 1)).toHaveLength(2);
   });
@@ -525,7 +525,12 @@ describe("beside keep-outs", () => {
     });
     expect(findings).toEqual([]);
     expect(proof).toMatchObject({ ok: true, cleanUp: 0 });
-    expect(pieces[0]).toMatchObject({ underKeepOuts: 1, lowestMm: 20, highestMm: 20, removedMm3: 0 });
+    expect(pieces[0]).toMatchObject({
+      underKeepOuts: 1,
+      lowestMm: 20,
+      highestMm: 20,
+      removedMm3: { wood: 0, resin: 0 },
+    });
   });
 });
 
@@ -535,7 +540,7 @@ describe("two pieces", () => {
   test("are cut as one, and each has its own figures", () => {
     const { findings, pieces: left, proof } = proven(CLEAN, { pieces });
     expect(findings).toEqual([]);
-    expect(left.map(({ id, removedMm3 }) => [id, Math.round(removedMm3)])).toEqual([
+    expect(left.map(({ id, removedMm3 }) => [id, Math.round(removedMm3.wood)])).toEqual([
       ["board", 45 * 60],
       ["right", Math.round(45 * 60 * 1.2)],
     ]);
@@ -591,7 +596,7 @@ describe("what is left for the next setup", () => {
     const stocks = [cutStock(uncutStock(board()), cut, 20)];
     const { findings, pieces, proof, took } = proven(CLEAN, { stocks });
     expect(findings).toEqual([]);
-    expect(pieces[0].removedMm3).toBeCloseTo(100 * 30, 6);
+    expect(pieces[0].removedMm3.wood).toBeCloseTo(100 * 30, 6);
     expect(pieces[0].belowFloor).toBe(0); // it lies at the floor, not below it
     expect(proof.cleanUp).toBe(0.5);
     expect(took.filter((one) => one === 1)).toHaveLength(1); // the first row meets nothing

@@ -3,6 +3,16 @@
 import type { Piece, Readings, Ring } from "../../src/job/job.ts";
 import { rectangle } from "../region/shapes.ts";
 
+/** What an all-wood piece on the bed does not say. */
+export const PLAIN = {
+  under: null,
+  calipers: null,
+  wood: null,
+  shellMm: { upper: 0, under: 0 },
+  madeOf: [],
+  moisture: null,
+} as const;
+
 export type Height = (x: number, y: number) => number;
 
 export function gridOf(
@@ -21,9 +31,9 @@ export function pointsAt(height: Height, places: readonly (readonly [number, num
 }
 
 export function measured(upper: Readings, outline: Ring = rectangle(0, 0, 100, 100)): Piece {
-  return { id: "slab", material: "", outline, grainRad: 0, thicknessMm: null, upper };
+  return { id: "slab", material: "", outline, grainRad: 0, thicknessMm: null, upper, ...PLAIN };
 }
 
 export function box(thicknessMm: number, outline: Ring = rectangle(0, 0, 100, 100)): Piece {
-  return { id: "slab", material: "", outline, grainRad: 0, thicknessMm, upper: null };
+  return { id: "slab", material: "", outline, grainRad: 0, thicknessMm, upper: null, ...PLAIN };
 }

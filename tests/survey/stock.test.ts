@@ -55,7 +55,7 @@ describe("an uncut stock", () => {
     const z = stockHeights(stock, 0.75, grid);
     for (let k = 0; k < z.length; k++) {
       const [x, y] = [1 + 7 * (k % 13), 2 + 7 * Math.floor(k / 13)];
-      expect(Math.abs(z[k] - stock.face.heightAt(x, y) - 0.75)).toBeLessThan(1e-4);
+      expect(Math.abs(z[k] - stock.up.surface.heightAt(x, y) - 0.75)).toBeLessThan(1e-4);
     }
   });
 });

@@ -1,0 +1,113 @@
+// Whether pieces can lie as a setup has them: beside each other, in their mold, and without rocking.
+
+import { PlanError } from "./errors.ts";
+import type { Piece, Setup } from "./job/job.ts";
+import { inOrOn, overlapOf } from "./job/outline.ts";
+import { areaOf, difference, grown, regionOf } from "./region/region.ts";
+import type { Stock } from "./survey/stock.ts";
+import { formatLength, formatPoint, type Units } from "./units.ts";
+
+/** Throws PlanError `overlap` when pieces, turned over or cast, lie on each other. */
+export function checkApart(pieces: readonly Piece[], { id }: Setup, units: Units): void {
+  for (const [k, piece] of pieces.entries())
+    for (const other of pieces.slice(0, k)) {
+      const place = overlapOf(other.outline, piece.outline);
+      if (place !== null)
+        throw new PlanError(
+          "overlap",
+          id,
+          `the pieces "${other.id}" and "${piece.id}", as they lie for this setup, overlap at ${formatPoint(place[0], place[1], units)}`,
+        );
+    }
+}
+
+/** Edges of wood may touch the mold; so much is rounding. */
+const TOUCH_MM = 0.05;
+/** A given thickness may be this much less than the wood in it. */
+const OUT_MM = 0.5;
+
+/** Throws PlanError `mold` when the parts of a cast lie out of its mold, over each other, or out of its resin. */
+export function checkMold({ piece, timbers, highestMm }: Stock, { id }: Setup, units: Units): void {
+  const mold = grown(regionOf([piece.outline]), TOUCH_MM);
+  const fail = (text: string) => {
+    throw new PlanError("mold", id, `piece "${piece.id}": ${text}`);
+  };
+  const length = (mm: number) => formatLength(mm, units);
+  const nameOf = (k: number) => (k < piece.madeOf.length ? `"${piece.madeOf[k].piece}"` : "its wood");
+  timbers?.forEach(({ outline, top }, k) => {
+    const out = areaOf(difference(regionOf([outline]), mold));
+    if (out > 1)
+      fail(
+        `${nameOf(k)} reaches out of the mold with ${(out / 100).toFixed(1)} cm2; check "at", "angle" and the mold's outline`,
+      );
+    for (const [other, { outline: ring }] of timbers.slice(0, k).entries()) {
+      const place = overlapOf(ring, outline);
+      if (place !== null)
+        fail(
+          `in the mold ${nameOf(other)} and ${nameOf(k)} overlap at ${formatPoint(place[0], place[1], units)}; check "at" and "angle"`,
+        );
+    }
+    let highest = Number.NEGATIVE_INFINITY;
+    for (let c = 0; c < outline.length; c += 2)
+      highest = Math.max(highest, top.heightAt(outline[c], outline[c + 1]));
+    if (piece.upper === null && highest > highestMm + OUT_MM)
+      fail(
+        `${nameOf(k)} stands ${length(highest)} high in the mold, the piece only ${length(highestMm)}; check "thickness"`,
+      );
+  });
+}
+
+/** A face lies safely on places that span this share of it at the least. Common practice, no source. */
+const SPREAD_SHARE_MIN = 0.25;
+const DIRECTIONS = 24;
+
+/** Of a stock about to be turned over: says so when what will lie down was not cut flat over well-spread places. */
+export function rockingWarning({ piece, up, highestMm }: Stock): { code: string; text: string } | null {
+  const { outline } = piece;
+  if (restsOn(outline, up.cut, highestMm)) return null;
+  return {
+    code: "rocks",
+    text:
+      `piece "${piece.id}": the face that now lies down was not cut flat over three well-spread places, so it may rock; ` +
+      "shim it until it lies still, and measure the face that is up again",
+  };
+}
+
+function restsOn(outline: Piece["outline"], cut: Stock["up"]["cut"], heightMm: number): boolean {
+  if (cut === null) return false;
+  // The hull of the places cut to the highest plane, from the farthest in each direction.
+  const far = Array.from({ length: DIRECTIONS }, (_, k) => {
+    const angle = (2 * Math.PI * k) / DIRECTIONS;
+    return { cos: Math.cos(angle), sin: Math.sin(angle), most: Number.NEGATIVE_INFINITY, x: 0, y: 0 };
+  });
+  const step = Math.max(1, Math.round(4 / cut.pitchMm));
+  for (let row = 0; row < cut.rows; row += step)
+    for (let col = 0; col < cut.cols; col += step) {
+      if (Math.abs(cut.z[row * cut.cols + col] - heightMm) > TOUCH_MM) continue;
+      const [x, y] = [cut.x0 + col * cut.pitchMm, cut.y0 + row * cut.pitchMm];
+      if (!inOrOn(outline, x, y, 0)) continue;
+      for (const direction of far) {
+        const reach = direction.cos * x + direction.sin * y;
+        if (reach > direction.most) Object.assign(direction, { most: reach, x, y });
+      }
+    }
+  if (far[0].most === Number.NEGATIVE_INFINITY) return false;
+  const hull = Float64Array.from(far.flatMap(({ x, y }) => [x, y]));
+  const { area } = shapeOf(hull);
+  const whole = shapeOf(outline);
+  return area >= SPREAD_SHARE_MIN * whole.area && inOrOn(hull, whole.x, whole.y, 1);
+}
+
+/** Area and middle of a ring. */
+function shapeOf(ring: Piece["outline"]): { area: number; x: number; y: number } {
+  let [area, x, y] = [0, 0, 0];
+  const [ox, oy] = [ring[0], ring[1]];
+  for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
+    const [ax, ay, bx, by] = [ring[p] - ox, ring[p + 1] - oy, ring[k] - ox, ring[k + 1] - oy];
+    const cross = ax * by - ay * bx;
+    area += cross / 2;
+    x += (cross * (ax + bx)) / 6;
+    y += (cross * (ay + by)) / 6;
+  }
+  return { area: Math.abs(area), x: ox + x / area, y: oy + y / area };
+}

@@ -1,0 +1,217 @@
+// Where the cutter meets resin it goes at the feed for resin: moves are divided where its disc comes to
+// meet resin and where it has left it. Regions in frame coordinates, the track in program coordinates; mm.
+
+import type { Ring, Setup } from "../job/job.ts";
+import { arcSweepRad } from "../motion/arc.ts";
+import { Kind, Track } from "../motion/track.ts";
+import { LevelSets } from "../region/levels.ts";
+import {
+  difference,
+  EMPTY,
+  grown,
+  intersection,
+  type Region,
+  regionOf,
+  regionWithHoles,
+  rings,
+  union,
+} from "../region/region.ts";
+import { boxOf, type Grid, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
+import { type Stock, stockHeights } from "../survey/stock.ts";
+import { BARE_MM, type Timber } from "../survey/timber.ts";
+import type { Layer } from "./layers.ts";
+import type { PassesPlan } from "./passes.ts";
+
+const FIELD_PITCH_MM = 2;
+const FIELD_SAMPLES_MAX = 1_500_000;
+/** So much resin over or under the wood is none. */
+const RESIN_MM = 0.005;
+/** Moves change their feed so far before the disc meets resin. */
+const AHEAD_MM = 0.05;
+/** Stretches shorter than this go with the one before. */
+const STRETCH_MM_MIN = 0.05;
+
+/** The plan's track with the feed for resin wherever the disc may take any. */
+export function slowedInResin(
+  { track, layers, zeroMm }: PassesPlan,
+  setup: Setup,
+  stocks: readonly Stock[],
+  marginMm: number,
+): Track {
+  const feed = setup.passes.resinFeedMmPerMin;
+  if (feed === null || stocks.every(({ timbers }) => timbers === null)) return track;
+  const radius = setup.cutter.diameterMm / 2;
+  const bodies = stocks.flatMap((stock) => (stock.timbers === null ? [] : resinBody(stock, marginMm)));
+  const zones = layers.map(({ layer }) => {
+    const resin = union(...bodies.map((body) => resinIn(body, layer)));
+    return resin.paths.length === 0 ? [] : rings(grown(resin, radius + AHEAD_MM));
+  });
+  const slowed = new Track(track.count + 256);
+  for (let k = 0; k < track.count; k++) {
+    const zone = track.layer[k] >= 0 ? zones[track.layer[k]] : [];
+    copyMove(track, k, zone, zeroMm, feed, slowed);
+  }
+  return slowed;
+}
+
+function copyMove(
+  track: Track,
+  k: number,
+  zone: readonly Ring[],
+  zero: { readonly x: number; readonly y: number },
+  feed: number,
+  to: Track,
+): void {
+  const kind = track.kind[k] as Kind;
+  const { x, y, z, value } = track;
+  const add = (share: number, useFeed: boolean) => {
+    const last = share === 1;
+    const at = (column: Float64Array) =>
+      last ? column[k] : column[k - 1] + share * (column[k] - column[k - 1]);
+    const own = useFeed ? feedInResin(track, k, feed) : value[k];
+    const index = to.push(kind, at(x), at(y), at(z), own, track.line[k]);
+    to.centreX[index] = track.centreX[k];
+    to.centreY[index] = track.centreY[k];
+    to.layer[index] = track.layer[k];
+    to.row[index] = track.row[k];
+  };
+  if (zone.length === 0 || k === 0 || kind === Kind.rapid || kind > Kind.arcCounter) add(1, false);
+  else if (kind === Kind.cut) {
+    const [ax, ay, bx, by] = [x[k - 1] + zero.x, y[k - 1] + zero.y, x[k] + zero.x, y[k] + zero.y];
+    for (const { share, inside } of stretches(zone, ax, ay, bx, by)) add(share, inside);
+  } else add(1, arcMeets(track, k, zone, zero));
+}
+
+/** Straight down the machine may be slower than the feed. */
+function feedInResin({ x, y, value }: Track, k: number, feed: number): number {
+  return x[k] === x[k - 1] && y[k] === y[k - 1] ? Math.min(value[k], feed) : feed;
+}
+
+/** The stretches of a straight way, as the shares at which they end, in and out of the zone by turns. */
+function stretches(
+  zone: readonly Ring[],
+  ax: number,
+  ay: number,
+  bx: number,
+  by: number,
+): { share: number; inside: boolean }[] {
+  const length = Math.sqrt((bx - ax) ** 2 + (by - ay) ** 2);
+  const found: { share: number; inside: boolean }[] = [];
+  let from = 0;
+  for (const share of [...crossings(zone, ax, ay, bx, by), 1]) {
+    const middle = (from + share) / 2;
+    const inside = within(zone, ax + middle * (bx - ax), ay + middle * (by - ay));
+    const before = found.at(-1);
+    // A stretch too short to tell is resin, to be on the safe side.
+    const short = (share - from) * length < STRETCH_MM_MIN;
+    if (before !== undefined && (before.inside === inside || short)) {
+      before.share = share;
+      before.inside ||= inside;
+    } else found.push({ share, inside });
+    from = share;
+  }
+  return found;
+}
+
+/** Shares of the way from a to b at which it crosses the rings, in order. */
+function crossings(zone: readonly Ring[], ax: number, ay: number, bx: number, by: number): number[] {
+  const [dx, dy] = [bx - ax, by - ay];
+  const shares: number[] = [];
+  for (const ring of zone)
+    for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
+      const sideP = dx * (ring[p + 1] - ay) - dy * (ring[p] - ax);
+      const sideK = dx * (ring[k + 1] - ay) - dy * (ring[k] - ax);
+      if (sideP < 0 === sideK < 0) continue;
+      const t = sideP / (sideP - sideK);
+      const x = ring[p] + t * (ring[k] - ring[p]) - ax;
+      const y = ring[p + 1] + t * (ring[k + 1] - ring[p + 1]) - ay;
+      const share = (x * dx + y * dy) / (dx * dx + dy * dy);
+      if (share > 0 && share < 1) shares.push(share);
+    }
+  return shares.sort((a, b) => a - b);
+}
+
+function within(zone: readonly Ring[], x: number, y: number): boolean {
+  let inside = false;
+  for (const ring of zone)
+    for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2)
+      if (
+        ring[k + 1] > y !== ring[p + 1] > y &&
+        x < ring[k] + ((y - ring[k + 1]) / (ring[p + 1] - ring[k + 1])) * (ring[p] - ring[k])
+      )
+        inside = !inside;
+  return inside;
+}
+
+const ARC_STEP_MM = 2;
+
+function arcMeets(
+  { kind, x, y, centreX, centreY }: Track,
+  k: number,
+  zone: readonly Ring[],
+  zero: { readonly x: number; readonly y: number },
+): boolean {
+  const [cx, cy] = [centreX[k], centreY[k]];
+  const clockwise = kind[k] === Kind.arcClockwise;
+  const sweep = arcSweepRad(x[k - 1], y[k - 1], x[k], y[k], cx, cy, clockwise);
+  const radius = Math.sqrt((x[k] - cx) ** 2 + (y[k] - cy) ** 2);
+  const start = Math.atan2(y[k - 1] - cy, x[k - 1] - cx);
+  const steps = Math.max(2, Math.ceil((sweep * radius) / ARC_STEP_MM));
+  for (let step = 0; step <= steps; step++) {
+    const angle = start + ((clockwise ? -1 : 1) * sweep * step) / steps;
+    if (within(zone, cx + radius * Math.cos(angle) + zero.x, cy + radius * Math.sin(angle) + zero.y))
+      return true;
+  }
+  return false;
+}
+
+// Where resin lies ------------------------------------------------------------------------------
+
+/** A piece of wood and resin: how high it may stand, and its woods. */
+interface ResinBody {
+  readonly outline: Region;
+  readonly wood: Region;
+  readonly stand: HeightField;
+  readonly timbers: readonly Timber[];
+}
+
+function resinBody(stock: Stock, marginMm: number): ResinBody {
+  const { outline } = stock.piece;
+  const box = boxOf([outline]);
+  const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
+  const grid = gridOver(box, pitchMm, 2 * pitchMm);
+  const timbers = stock.timbers ?? [];
+  return {
+    outline: regionOf([outline]),
+    wood: regionOf(timbers.map((timber) => timber.outline)),
+    stand: { ...grid, z: stockHeights(stock, marginMm, grid) },
+    timbers,
+  };
+}
+
+/** Where a layer takes resin: beside the wood, over it where it is not bare, and under it. */
+function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Region {
+  const level = (z: Float32Array) =>
+    intersection(regionWithHoles(new LevelSets({ ...stand, z }).rings(0)), outline);
+  const over = stand.z.map((height) => height - layer.zMm);
+  const beside = difference(level(over), wood);
+  const heights = new Float32Array(over.length);
+  const within = timbers.map(({ outline: ring, top, bottom }) => {
+    const resin = new Float32Array(over.length);
+    sample(top, stand, heights);
+    for (let k = 0; k < resin.length; k++) {
+      const bare = heights[k] >= stand.z[k] - BARE_MM;
+      resin[k] = bare ? -1 : Math.min(layer.topMm, stand.z[k]) - heights[k] - RESIN_MM;
+    }
+    sample(bottom, stand, heights);
+    for (let k = 0; k < resin.length; k++)
+      resin[k] = Math.min(over[k], Math.max(resin[k], heights[k] - layer.zMm - RESIN_MM));
+    const found = level(resin);
+    return found.paths.length === 0 ? EMPTY : intersection(found, regionOf([ring]));
+  });
+  return union(beside, ...within);
+}
+
+function sample(surface: Timber["top"], grid: Grid, out: Float32Array): void {
+  surface.sample(grid, 0, out);
+}

@@ -1,0 +1,156 @@
+// What a program leaves of a piece beyond its upper face: the wood in its resin, its thickness, and where
+// it stays rough. Cells of the proof; heights above the bed, millimetres.
+
+import { SINGLE_MM } from "../passes/layers.ts";
+import type { HeightField } from "../survey/field.ts";
+import { stockHeights, underHeights } from "../survey/stock.ts";
+import type { WoodHeights } from "../survey/timber.ts";
+import type { Part } from "./wood.ts";
+import type { ZMap } from "./zmap.ts";
+
+/** A stretch of the face that no cut has cleaned. */
+export interface RoughPlace {
+  /** Its deepest place, frame coordinates, and how far that lies below the floor (0: something covers it). */
+  readonly x: number;
+  readonly y: number;
+  readonly deepMm: number;
+  readonly areaMm2: number;
+}
+
+const ROUGH_PLACES_MAX = 5;
+const ROUGH_AREA_MIN_MM2 = 100;
+/** Rough cells nearer than this to each other are one place. */
+const ROUGH_BLOCK_MM = 12;
+
+/** Material up to this above the floor counts as cut down to it. */
+export const LEFT_MM = 0.05;
+
+/** What is left of a piece beyond its upper face: the wood in it, its thickness, and where it stays rough. */
+export class Body {
+  private readonly part: Part;
+  private readonly map: ZMap;
+  private readonly floorMm: number;
+  private readonly shade: Uint8Array | null;
+  private sampled: Float32Array | null = null;
+
+  /** `shade` is 1 where the cutter cannot reach; null: it can everywhere. */
+  constructor(part: Part, map: ZMap, floorMm: number, shade: Uint8Array | null) {
+    this.part = part;
+    this.map = map;
+    this.floorMm = floorMm;
+    this.shade = shade;
+  }
+
+  /** The face as the program found it. */
+  private get found(): Float32Array {
+    this.sampled ??= stockHeights(this.part.stock, 0, this.part.grid);
+    return this.sampled;
+  }
+
+  /** The lower of the face as found and where the cutting edge has been. */
+  private left(k: number): number {
+    return Math.min(this.found[k], this.after(k));
+  }
+
+  private after(k: number): number {
+    const { grid, col, row } = this.part;
+    return this.map.z[(row + Math.floor(k / grid.cols)) * this.map.grid.cols + col + (k % grid.cols)];
+  }
+
+  private isClean(k: number, faceMm: number): boolean {
+    const after = this.after(k);
+    return (
+      faceMm > this.floorMm + SINGLE_MM &&
+      after < this.part.before[k] &&
+      Math.min(this.found[k], after) <= this.floorMm + LEFT_MM
+    );
+  }
+
+  woodOf({ top, bottom }: WoodHeights) {
+    const { inside } = this.part;
+    const counts = { cells: 0, cleaned: 0, low: 0, removed: 0, resinCells: 0, resinCleaned: 0 };
+    for (let k = 0; k < inside.length; k++) {
+      if (inside[k] === 0) continue;
+      const found = this.found[k];
+      const face = Math.min(found, top[k]);
+      if (face === Number.NEGATIVE_INFINITY) {
+        counts.resinCells++;
+        if (this.isClean(k, found)) counts.resinCleaned++;
+        continue;
+      }
+      counts.cells++;
+      if (this.isClean(k, face)) counts.cleaned++;
+      if (face < this.floorMm - SINGLE_MM && (this.shade === null || this.shade[k] === 0)) counts.low++;
+      counts.removed += Math.max(0, face - Math.max(this.left(k), bottom[k]));
+    }
+    return counts;
+  }
+
+  thickness(inReach: boolean): { least: number; most: number } {
+    const { inside, stock, grid } = this.part;
+    const under = underHeights(stock, grid);
+    let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+    for (let k = 0; k < inside.length; k++) {
+      if (inside[k] === 0 || (inReach && this.shade !== null && this.shade[k] === 1)) continue;
+      const thick = this.left(k) - under[k];
+      if (thick < least) least = thick;
+      if (thick > most) most = thick;
+    }
+    return { least, most };
+  }
+
+  /** The largest stretches of wood that stay as they were, whatever keeps the cutter off. */
+  roughPlaces(): RoughPlace[] {
+    const { grid, inside, wood, stock } = this.part;
+    const per = Math.max(1, Math.round(ROUGH_BLOCK_MM / grid.pitchMm));
+    const cols = Math.ceil(grid.cols / per);
+    const count = new Int32Array(cols * Math.ceil(grid.rows / per));
+    const worst = new Int32Array(count.length).fill(-1);
+    const faceOf = (k: number) => (wood === null ? this.found[k] : Math.min(this.found[k], wood.top[k]));
+    for (let k = 0; k < inside.length; k++) {
+      const face = faceOf(k);
+      if (inside[k] === 0 || face === Number.NEGATIVE_INFINITY || this.isClean(k, face)) continue;
+      if (this.cutBefore(k, stock.up.cut)) continue;
+      const block = Math.floor(Math.floor(k / grid.cols) / per) * cols + Math.floor((k % grid.cols) / per);
+      count[block]++;
+      if (worst[block] < 0 || face < faceOf(worst[block])) worst[block] = k;
+    }
+    const places: RoughPlace[] = [];
+    for (let start = 0; start < count.length; start++) {
+      if (count[start] === 0) continue;
+      const open = [start];
+      let [cells, deepest] = [count[start], worst[start]];
+      count[start] = 0;
+      for (let at = open.pop(); at !== undefined; at = open.pop()) {
+        if (faceOf(worst[at]) < faceOf(deepest)) deepest = worst[at];
+        const col = at % cols;
+        for (const beside of [at - cols, at + cols, col > 0 ? at - 1 : -1, col + 1 < cols ? at + 1 : -1]) {
+          if (!(count[beside] > 0)) continue;
+          cells += count[beside];
+          count[beside] = 0;
+          open.push(beside);
+        }
+      }
+      places.push({
+        x: grid.x0 + (deepest % grid.cols) * grid.pitchMm,
+        y: grid.y0 + Math.floor(deepest / grid.cols) * grid.pitchMm,
+        deepMm: Math.max(0, this.floorMm - faceOf(deepest)),
+        areaMm2: cells * grid.pitchMm ** 2,
+      });
+    }
+    return places
+      .filter(({ areaMm2 }) => areaMm2 >= ROUGH_AREA_MIN_MM2)
+      .sort((a, b) => b.areaMm2 - a.areaMm2)
+      .slice(0, ROUGH_PLACES_MAX);
+  }
+
+  /** Whether an earlier setup has cut a place, so that it is smooth though it lies below the floor. */
+  private cutBefore(k: number, cut: HeightField | null): boolean {
+    if (cut === null) return false;
+    const { grid } = this.part;
+    const col = Math.round((grid.x0 + (k % grid.cols) * grid.pitchMm - cut.x0) / cut.pitchMm);
+    const row = Math.round((grid.y0 + Math.floor(k / grid.cols) * grid.pitchMm - cut.y0) / cut.pitchMm);
+    if (col < 0 || row < 0 || col >= cut.cols || row >= cut.rows) return false;
+    return cut.z[row * cut.cols + col] < Number.POSITIVE_INFINITY;
+  }
+}
