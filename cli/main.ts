@@ -1,12 +1,16 @@
 // The command line's entry: what there is to ask. The work of a command is loaded when it is asked
 // for, so that help and mistakes in the command line answer at once.
 
-import { Command } from "commander";
+import { Argument, Command, Option } from "commander";
 import { version } from "../package.json";
+import type { SchemaName } from "../src/schemas.ts";
 import type { ActualOptions } from "./actual.ts";
 import type { CheckOptions } from "./check.ts";
 import { endWith } from "./outcome.ts";
 import type { PlanOptions } from "./plan.ts";
+import type { ProbeOptions } from "./probe.ts";
+import type { ResumeOptions } from "./resume.ts";
+import type { StartOptions } from "./start.ts";
 
 const program = new Command("slabtrue")
   .description("Plans the flattening of slabs on a CNC router: proven programs from measured heights.")
@@ -52,6 +56,55 @@ program
   .addHelpText("after", "\nExample:\n  slabtrue actual out/cupped-slab --setup skim-upper --minutes 41")
   .action(async (plan: string | undefined, options: ActualOptions) =>
     (await import("./actual.ts")).actual(plan, options),
+  );
+
+program
+  .command("probe")
+  .description("Prints a program that reads a face with a touch probe, or a list of places to read by hand.")
+  .argument("<job>", "the job file; the pieces of its first setup are read")
+  .addOption(
+    new Option("--by-hand", "a CSV of few places to fill in, instead of a program").conflicts("spacing"),
+  )
+  .option("--spacing <length>", "distance between touches at most (default: from the size of the pieces)")
+  .option("--out <file>", "where to write (default: to stdout)")
+  .addHelpText(
+    "after",
+    "\nExample:\n  slabtrue probe samples/live-edge-cleats/job.json --by-hand --out bar-upper-2.csv",
+  )
+  .action(async (job: string, options: ProbeOptions) => (await import("./probe.ts")).probe(job, options));
+
+program
+  .command("resume")
+  .description("Prints the rest of a program that was broken off, proven on the wood as it stands.")
+  .argument("<program>", "the program that was broken off")
+  .requiredOption("--job <file>", "the job it was made for")
+  .requiredOption("--setup <id>", "the setup of that job")
+  .requiredOption("--after-line <n>", "the last line that was carried out, counted from 1")
+  .option("--replace-cutter", "stop for setting Z anew, and cut the last whole row again")
+  .option("--out <file>", "where to write (default: to stdout)")
+  .addHelpText(
+    "after",
+    "\nExample:\n  slabtrue resume 01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper \\\n    --after-line 40 --out 01-rest.nc",
+  )
+  .action(async (file: string, options: ResumeOptions) =>
+    (await import("./resume.ts")).resume(file, options),
+  );
+
+program
+  .command("schema")
+  .description("Prints the JSON Schema of a file, by which editors complete and check it.")
+  .addArgument(new Argument("<file>", "which kind of file").choices(["job", "shop", "plan"]))
+  .addHelpText("after", "\nExample:\n  slabtrue schema job > job.schema.json")
+  .action(async (name: SchemaName) => (await import("./schema.ts")).schema(name));
+
+program
+  .command("start")
+  .description("Makes a first shop file and job file, asking for each number and saying where it is found.")
+  .argument("<folder>", "where to write shop.json and job.json")
+  .option("--yes", "ask nothing: take examples for all numbers")
+  .addHelpText("after", "\nExample:\n  slabtrue start my-shop")
+  .action(async (folder: string, options: StartOptions) =>
+    (await import("./start.ts")).start(folder, options),
   );
 
 // A reader that has seen enough (| head) is no failure.

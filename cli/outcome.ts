@@ -1,7 +1,7 @@
 // How a run ends: the exit codes, and what is said with them.
 
 import { CommanderError } from "commander";
-import { describeIssue, InputError, PlanError } from "../src/errors.ts";
+import { describeIssue, describePlanError, InputError, PlanError } from "../src/errors.ts";
 import { printJson, printMessages } from "./terminal.ts";
 
 export const Exit = {
@@ -38,10 +38,9 @@ function outcomeOf(error: unknown): Outcome {
     };
   if (error instanceof PlanError) {
     const { code, setup, line, message } = error;
-    const where = [setup && `setup ${setup}`, line > 0 && `line ${line}`].filter(Boolean).join(", ");
     return {
       exit: Exit.unsafe,
-      lines: [where === "" ? message : `${where}: ${message}`],
+      lines: [describePlanError(error)],
       errors: [{ code, setup, line, text: message }],
     };
   }

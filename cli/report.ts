@@ -137,7 +137,7 @@ function skimText(skim: Cast["skims"][number], units: Units): string {
     return `${names} skimmed deep enough: ${skim.setup} need not go below the skimmed wood.`;
   const minutes = (seconds: number) => `${Math.round(seconds / 60)} min`;
   return (
-    `${skim.setup} goes ${formatLength(skim.deeperMm, units)} below the skimmed wood to clean it. Skimming so much deeper before the ` +
+    `${skim.setup} goes ${formatLength(skim.deeperMm, units)} below the skimmed wood. Skimming so much deeper before the ` +
     `pour would take about ${minutes(skim.secondsMore)} more in ${names}, save about ${minutes(skim.secondsLess)} in ${skim.setup} and ` +
     `${skim.resinLitresLess.toFixed(1)} litres of resin.`
   );

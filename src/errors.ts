@@ -47,6 +47,12 @@ export class PlanError extends Error {
   }
 }
 
+/** `setup skim, line 12: ...`, leaving out what is not meant. */
+export function describePlanError({ setup, line, message }: PlanError): string {
+  const where = [setup && `setup ${setup}`, line > 0 && `line ${line}`].filter(Boolean).join(", ");
+  return where === "" ? message : `${where}: ${message}`;
+}
+
 /** Throws when one of our own assumptions does not hold. */
 export function assert(condition: boolean, text: string): asserts condition {
   if (!condition) throw new Error(`slabtrue is at fault: ${text}`);

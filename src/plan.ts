@@ -2,19 +2,21 @@
 // motion planned, its program written, and the written text read back, proven and timed.
 // Millimetres, seconds and litres throughout; document.ts says the same in the job's unit.
 
+import { movementNote, widthAcrossGrainMm } from "./cutting/movement.ts";
 import { cuttingWarnings } from "./cutting/warnings.ts";
 import { assert, PlanError } from "./errors.ts";
 import type { Job, Piece, Setup } from "./job/job.ts";
 import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { trackTimes } from "./motion/clock.ts";
 import type { Track } from "./motion/track.ts";
+import { grainOf } from "./passes/angle.ts";
 import { levelsOf } from "./passes/floor.ts";
 import { type PassesPlan, planPasses } from "./passes/passes.ts";
 import { slowedInResin } from "./passes/resin.ts";
 import { type Cast, castsOf } from "./pour.ts";
 import type { RoughPlace } from "./proof/body.ts";
 import { type Checked, checkPieces, type Seconds, Spent } from "./proof/check.ts";
-import { type Finding, type Proof, type ProvenPiece, prove } from "./proof/prove.ts";
+import { type Finding, type Proof, type ProofTask, type ProvenPiece, prove } from "./proof/prove.ts";
 import { readProgram } from "./rs274/read.ts";
 import { writeProgram } from "./rs274/write.ts";
 import { castStock } from "./survey/cast.ts";
@@ -140,7 +142,7 @@ export function planJob(job: Job, seats: Seats = new Map()): Plan {
   return {
     ...{ job, setups },
     casts: castsOf(job, setups),
-    notes: [],
+    notes: job.pieces.flatMap((piece) => movement(piece, setups, job) ?? []),
     seconds: { machine, shop: machine + 60 * bench.handMinutes },
     cautions: CAUTIONS,
   };
@@ -155,12 +157,45 @@ export function checkProgram(
   setupId: string,
   text: Uint8Array | Iterable<Uint8Array>,
 ): CheckResult {
+  const checked = checkPieces(text instanceof Uint8Array ? [text] : text, proofTask(job, setupId));
+  return { ok: checked.count === 0, ...checked };
+}
+
+/** What a program of a setup is proven on: the stock that the setups before leave. Throws as `checkProgram` does. */
+export function proofTask(job: Job, setupId: string): ProofTask {
   const bench = new Bench(job, new Map());
   for (const setup of job.setups) {
-    if (setup.id === setupId) return bench.check(setup, text instanceof Uint8Array ? [text] : text);
+    if (setup.id === setupId) return bench.task(setup);
     bench.plan(setup);
   }
   throw new Error(`the job has no setup "${setupId}"`);
+}
+
+/** How a piece's wood will move once it is as the last of its setups leaves it; null where nothing is to be said. */
+function movement(
+  { id, moisture }: Piece,
+  setups: readonly PlannedSetup[],
+  { pieces, units, shop }: Job,
+): string | null {
+  const lastOf = (name: string) => {
+    const last = setups.findLast((setup) => setup.pieces.some((piece) => piece.id === name));
+    const index = last?.pieces.findIndex((piece) => piece.id === name) ?? -1;
+    return last && { stock: last.found[index], thicknessMm: last.pieces[index].thickestMm };
+  };
+  const own = lastOf(id);
+  if (own === undefined || moisture === null) return null;
+  // A part of a cast is as thick as the cast.
+  let whole = id;
+  for (;;) {
+    const cast = pieces.find(({ madeOf }) => madeOf.some((part) => part.piece === whole));
+    if (cast === undefined) break;
+    whole = cast.id;
+  }
+  const { piece, timbers } = own.stock;
+  const { thicknessMm } = lastOf(whole) ?? own;
+  const outlines = timbers?.map(({ outline }) => outline) ?? [piece.outline];
+  const widthMm = widthAcrossGrainMm(outlines, grainOf(piece));
+  return movementNote({ piece, thicknessMm, widthMm }, units, shop.materials);
 }
 
 /** The pieces as they stand between setups. */
@@ -237,16 +272,14 @@ class Bench {
     };
   }
 
-  check(written: Setup, pieces: Iterable<Uint8Array>): CheckResult {
-    const { job } = this;
-    const { machine, program } = job.shop;
+  task(written: Setup): ProofTask {
+    const { units, shop } = this.job;
     const { setup, stocks } = this.lay(written);
-    const { floorMm, zero } = levelsOf(setup, machine, stocks, job.units);
-    const checked = checkPieces(pieces, {
-      ...{ setup, machine, units: job.units, workOffset: program.workOffset },
+    const { floorMm, zero } = levelsOf(setup, shop.machine, stocks, units);
+    return {
+      ...{ setup, machine: shop.machine, units, workOffset: shop.program.workOffset },
       ...{ stocks, marginMm: this.margin(setup, stocks), floorMm, zeroMm: zero },
-    });
-    return { ok: checked.count === 0, ...checked };
+    };
   }
 
   /** The setup with its pieces as they lie for it: cast, turned over, on shims. */

@@ -33,6 +33,8 @@ export interface Resumed {
   readonly text: Uint8Array;
   /** The line of the old program with which the new one goes on; 0: it is the whole program. */
   readonly fromLine: number;
+  /** What a line's number in the new program lacks to the old one's, from there on; null: lines do not match. */
+  readonly linesBefore: number | null;
   readonly seconds: Seconds;
 }
 
@@ -87,7 +89,13 @@ interface Broken {
 function soundTrack(task: ProofTask, request: ResumeRequest): { track: Track; units: Units } {
   const read = readProgram(request.text);
   const wrong = read.findings.find(({ note }) => !note);
-  if (wrong !== undefined) throw notSafe(wrong, task, request);
+  if (wrong !== undefined)
+    throw new PlanError(
+      wrong.code,
+      task.setup.id,
+      `${request.name} cannot be read as a program: ${wrong.text}`,
+      wrong.line,
+    );
   if (read.units !== null) return { track: read.track, units: read.units };
   const text = "never says G20 or G21: the same numbers may be inches or millimetres";
   throw notSafe({ code: "units", line: 0, text }, task, request);
@@ -113,8 +121,11 @@ const LANDINGS = 6;
 
 /** Ways to go on, the best first. The last is to do the whole program again, in air as far as it was done. */
 function* starts(broken: Broken): Generator<Start> {
-  const { track, next, request } = broken;
-  let from = request.replaceCutter ? lastRowBefore(broken) : pastRapids(track, rowStart(track, next));
+  const { track, took, next, request } = broken;
+  const isBegun = took.subarray(0, next).indexOf(1) >= 0;
+  let from = 0;
+  if (isBegun && request.replaceCutter) from = lastRowBefore(broken);
+  else if (isBegun) from = pastRapids(track, rowStart(track, next));
   for (let tries = 0; tries < LANDINGS && from > 0 && isPlaced(track, from - 1); tries++) {
     const [x, y] = [track.x[from - 1], track.y[from - 1]];
     // Where the disc has stood, it can come down again; but off the wood it leaves no mark.
@@ -260,6 +271,7 @@ function written(broken: Broken, start: Start): Made {
   const { task, request, units, track } = broken;
   const { motion, note } = motionFrom(broken, start);
   const fromLine = start.from === 0 ? 0 : track.line[start.from];
+  const oldLines = motion.line.slice(0, motion.count);
   const text = writeProgram(motion, {
     ...{ units, style: request.style, tool: toolBefore(broken, start.from) },
     header: header(broken, fromLine),
@@ -269,6 +281,7 @@ function written(broken: Broken, start: Start): Made {
         entry: note,
         text: fromLine === 0 ? "the whole program" : `from here on as ${request.name} from line ${fromLine}`,
       },
+      ...commentsFrom(request.text, fromLine, oldLines, note),
     ],
   }).text.slice();
   const read = readProgram(text).track;
@@ -283,7 +296,38 @@ function written(broken: Broken, start: Start): Made {
   if (findings.length > 0) return { resumed: null, finding: findings[0] };
   const spent = new Spent();
   spent.add(read, took, trackTimes(read, task.machine).seconds, read.count);
-  return { resumed: { text, fromLine, seconds: spent.seconds() }, finding: null };
+  const linesBefore = shiftOf(oldLines, motion, note);
+  return { resumed: { text, fromLine, linesBefore, seconds: spent.seconds() }, finding: null };
+}
+
+/** The old program's lines that are nothing but a comment, each before the entry that follows it. */
+function commentsFrom(
+  text: Uint8Array,
+  fromLine: number,
+  oldLines: Int32Array,
+  first: number,
+): { entry: number; text: string }[] {
+  const notes: { entry: number; text: string }[] = [];
+  let entry = first;
+  for (const [k, line] of new TextDecoder("latin1")
+    .decode(text)
+    .split(/\r\n|\r|\n/)
+    .entries()) {
+    if (k + 1 < fromLine) continue;
+    const comment = /^\s*(?:[Nn]\d+\s*)?\(([^()]*)\)\s*$/.exec(line);
+    if (comment === null) continue;
+    while (entry < oldLines.length && oldLines[entry] <= k) entry++;
+    notes.push({ entry, text: comment[1] });
+  }
+  return notes;
+}
+
+/** How much lower the lines of the rest are numbered than the old program's; null where that is not one number. */
+function shiftOf(oldLines: Int32Array, { kind, line, count }: Track, first: number): number | null {
+  const shift = oldLines[first] - line[first];
+  for (let k = first; k < count; k++)
+    if (kind[k] !== Kind.end && oldLines[k] - line[k] !== shift) return null;
+  return shift;
 }
 
 /** Safe start, way down, and the rest; `note` is the entry at which the old program goes on. */

@@ -314,8 +314,9 @@ class CsvReader {
     const file = this.units?.value ?? this.jobUnits;
     const named = units.find((unit) => unit !== null);
     if (!named) return;
-    const other = this.units !== null && this.units.value !== named;
-    if (!other && (units.every((unit) => unit === named) || named === file)) return;
+    const other = this.units !== null && units.some((unit) => unit !== null && unit !== file);
+    const whole = units.every((unit) => unit !== null) || units.every((unit) => (unit ?? file) === file);
+    if (!other && whole) return;
     const against = other
       ? `line ${this.units?.line} says ${file}`
       : "not for all of x, y and z; wanted one unit for all";
@@ -418,8 +419,9 @@ function columnOf(fields: readonly string[], k: number, raw: string): number {
 }
 
 const NUMBER = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$/;
-const WORD = /([A-Za-z])\s*[:=]?\s*([+-]?(?:\d+\.?\d*|\.\d+))/g;
-const WORDS = /^(?:[A-Za-z]\s?[:=]?\s?[+-]?(?:\d+\.?\d*|\.\d+)[,;\s]*)+$/;
+const WORD = /([A-Za-z])\s*(?:[:=]\s*)?([+-]?(?:\d+(?:\.\d*)?|\.\d+))/g;
+// Only one way to take a line apart, so that none takes long.
+const WORDS = /^(?:[A-Za-z]\s*(?:[:=]\s*)?[+-]?(?:\d+(?:\.\d*)?|\.\d+)[,;\s]*)+$/;
 
 function readField(field: string, commasPart: boolean, units: Units): number | null {
   const bare = /^(["']).*\1$/.test(field) ? field.slice(1, -1).trim() : field;

@@ -18,6 +18,7 @@ import { describeValue, listed, quoted } from "./wording.ts";
 
 /** Beyond this no length makes sense, mm. */
 const LENGTH_MAX_MM = 100_000;
+const FEED_MIN_MM_PER_MIN = 1;
 const FEED_MAX_MM_PER_MIN = 1_000_000;
 
 export type Context = z.core.$RefinementCtx;
@@ -148,6 +149,8 @@ export const feeds = perUnit((units) => {
       const mmPerMin = parseFeed(written, units);
       if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}`);
       else if (!(mmPerMin > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
+      else if (!(mmPerMin >= FEED_MIN_MM_PER_MIN))
+        report(ctx, `${describeValue(written)}; wanted at least ${formatFeed(FEED_MIN_MM_PER_MIN, units)}`);
       else if (!(mmPerMin <= FEED_MAX_MM_PER_MIN))
         report(ctx, `${describeValue(written)}; wanted at most ${formatFeed(FEED_MAX_MM_PER_MIN, units)}`);
       else return mmPerMin;

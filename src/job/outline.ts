@@ -9,6 +9,7 @@ export type RingResult =
   | { readonly ring: Ring }
   | { readonly problem: "few" }
   | { readonly problem: "no-area" }
+  | { readonly problem: "far"; readonly x: number; readonly y: number }
   | {
       readonly problem: "crosses" | "touches";
       /** Where, mm. */
@@ -21,12 +22,17 @@ export type RingResult =
 /** The most corners an outline may have. */
 export const CORNERS_MAX = 20_000;
 
+/** No outline reaches farther from the origin than this, mm. (The arithmetic of areas ends at 47 m.) */
+export const REACH_MAX_MM = 40_000;
+
 /** Neighbouring corners nearer than this are one, mm. */
 const SAME_MM = 1e-3;
 const ON_MM = 1e-6;
 
 /** The ring of corners given in either direction, the first perhaps repeated at the end. */
 export function ringOf(corners: readonly (readonly [number, number])[]): RingResult {
+  const far = corners.find(([x, y]) => Math.max(Math.abs(x), Math.abs(y)) > REACH_MAX_MM);
+  if (far !== undefined) return { problem: "far", x: far[0], y: far[1] };
   const kept = distinctNeighbours(corners);
   if (kept.length < 3) return { problem: "few" };
   const ring = Float64Array.from(kept.flatMap((k) => corners[k]));

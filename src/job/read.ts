@@ -167,7 +167,7 @@ function shopFound(
       ["start", "logStart"],
       ["end", "logEnd"],
     ] as const)
-      for (const { index, text } of host.checkProgramLines(draft.probe?.[name] ?? [], where))
+      for (const { index, text } of draft.probe ? host.checkProgramLines(draft.probe[name], where) : [])
         issues.push(source.issueAt([...at, "probe", name, index], text));
   }
   return {

@@ -14,6 +14,9 @@ export function heightFits(mm: number): boolean {
   return mm > 0 && mm <= HEIGHT_MAX_MM;
 }
 
+/** More readings than this help no face, and take minutes and gigabytes. */
+export const READINGS_MAX = 200_000;
+
 /** Readings nearer than this to one line say nothing about a face, mm. */
 const SPREAD_MIN_MM = 0.1;
 /** Readings in one cell of this size, 0.01 mm, stand at the same place. */
@@ -32,6 +35,11 @@ export function pointReadings(
   nameOf: (index: number) => string,
   report: ReadingReport,
 ): Readings | null {
+  if (given.length > 3 * READINGS_MAX) {
+    const text = `found ${given.length / 3} readings; wanted at most ${READINGS_MAX}: fewer, evenly spread, describe a face as well`;
+    report(-1, text);
+    return null;
+  }
   const seen = new Map<number, number>();
   const kept: number[] = [];
   let sound = true;

@@ -5,7 +5,7 @@ import * as z from "zod";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 import { type Context, lengths, list, perUnit, report, someText, wantedForm } from "./fields.ts";
 import type { Ring } from "./job.ts";
-import { CORNERS_MAX, type RingResult, ringOf } from "./outline.ts";
+import { CORNERS_MAX, REACH_MAX_MM, type RingResult, ringOf } from "./outline.ts";
 
 /** A shape in an SVG drawing; id null: the only closed one. */
 export interface DrawingRef {
@@ -96,7 +96,11 @@ function ringOrNever(result: RingResult, units: Units, ctx: Context): Ring {
     report(ctx, "found fewer than 3 different corners; an outline needs at least 3");
   else if (result.problem === "no-area")
     report(ctx, "all corners lie on one line; an outline must enclose an area");
-  else {
+  else if (result.problem === "far") {
+    const ask = units === "in" ? "; are the numbers of this file millimetres?" : "";
+    const found = `reaches ${formatPoint(result.x, result.y, units)}`;
+    report(ctx, `${found}; wanted an outline within ${REACH_MAX_MM / 1000} m of the origin${ask}`);
+  } else {
     const [first, second] = result.edges.map(([from, to]) => `from corner [${from}] to [${to}]`);
     const how = result.problem === "crosses" ? "crosses" : "touches";
     report(

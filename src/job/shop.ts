@@ -1,7 +1,7 @@
 // The shop file: machine, cutters and how programs are dressed; what stays the same from job to job.
 
 import * as z from "zod";
-import { inUnits, parseLength } from "../units.ts";
+import { formatLength, inUnits, parseLength } from "../units.ts";
 import {
   feeds,
   id,
@@ -19,7 +19,14 @@ import { describeValue } from "./wording.ts";
 
 export const SHOP_FORMAT = "slabtrue-shop/1";
 
+const ACCELERATION_MIN_MM_PER_S2 = 1;
 const ACCELERATION_MAX_MM_PER_S2 = 1_000_000;
+
+/**
+ * A machine that reaches farther or a cutter that is wider is no machine or cutter of this trade, nor is a
+ * machine smaller than a sheet of paper with nothing but thin cutters: the numbers were meant in the other unit.
+ */
+const OF_THE_TRADE_MM = { travelMost: 25_000, cutterMost: 400, travelLeast: 210, cutterLeast: 10 };
 
 /** The longest line a controller must read (NISTIR 6556, section 3.3). */
 const LINE_MAX = 256;
@@ -42,9 +49,13 @@ export const shopSchema = perUnit((units) => {
     .positive()
     .transform((perS2, ctx) => {
       const mmPerS2 = parseLength(perS2, units);
-      if (mmPerS2 !== null && mmPerS2 <= ACCELERATION_MAX_MM_PER_S2) return mmPerS2;
+      const least = inUnits(ACCELERATION_MIN_MM_PER_S2, units);
       const most = Math.round(inUnits(ACCELERATION_MAX_MM_PER_S2, units));
-      report(ctx, `found ${perS2}; wanted at most ${most} ${units}/s^2`);
+      if (mmPerS2 === null || mmPerS2 > ACCELERATION_MAX_MM_PER_S2)
+        report(ctx, `found ${perS2}; wanted at most ${most} ${units}/s^2`);
+      else if (mmPerS2 < ACCELERATION_MIN_MM_PER_S2)
+        report(ctx, `found ${perS2}; wanted at least ${Number(least.toFixed(2))} ${units}/s^2`);
+      else return mmPerS2;
       return z.NEVER;
     })
     .describe("A number in file units per second, per second.");
@@ -173,43 +184,60 @@ export const shopSchema = perUnit((units) => {
   });
 
   const money = z.number().nonnegative().max(1e9);
+  const inOtherUnit = (shop: { machine: z.output<typeof machine>; cutters: z.output<typeof cutter>[] }) => {
+    const { travelMost, cutterMost, travelLeast, cutterLeast } = OF_THE_TRADE_MM;
+    const { x, y } = shop.machine.travel;
+    const widest = Math.max(...shop.cutters.map(({ diameter }) => diameter));
+    const found = [x, y, widest].map((mm) => formatLength(mm, units));
+    const told = `with a travel of ${found[0]} by ${found[1]} and a cutter of ${found[2]}`;
+    if (units === "in" && (x > travelMost || widest > cutterMost))
+      return `found "in" ${told}; wanted "mm", if the file's numbers are millimetres`;
+    if (units === "mm" && Math.max(x, y) < travelLeast && widest < cutterLeast)
+      return `found "mm" ${told}; wanted "in", if the file's numbers are inches`;
+    return null;
+  };
   const minutes = z.number().nonnegative().max(100_000);
-  return z.strictObject({
-    $schema: schemaLink,
-    format: z.literal(SHOP_FORMAT).describe("What kind of file this is."),
-    units: unit,
-    machine: machine.describe("What the machine can do: from its plate, its controller and its manual."),
-    cutters: list(cutter, 1, 1000).describe("The flat cutters of the shop."),
-    program: program.prefault({}).describe("How programs are dressed for this controller."),
-    probe: z
-      .strictObject({
-        radius: size,
-        feed,
-        logStart: programLines.describe("Put before the first reading: starts the controller's record."),
-        logEnd: programLines.describe("Put after the last reading: ends the record."),
-      })
-      .optional()
-      .describe("Touch probe, and the lines with which this controller records readings."),
-    rates: z
-      .strictObject({
-        currency: z.string().describe("ISO 4217 code, as EUR or USD."),
-        machineHour: money.describe("Price of an hour of the machine."),
-        labourHour: money.describe("Price of an hour of a person."),
-        minutes: z
-          .strictObject({
-            load: minutes.describe("Laying a piece and clamping it."),
-            turnOver: minutes.describe("Turning it over and clamping it again."),
-            cutterChange: minutes.describe("Changing the cutter."),
-            zero: minutes.describe("Setting zero."),
-          })
-          .describe("Minutes of people's time, each time."),
-      })
-      .optional()
-      .describe("What an hour costs, and how long people take around the machine's own time."),
-    materials: list(material, 0, 1000)
-      .prefault([])
-      .describe("What this shop adds to the table of materials, or knows better than it."),
-  });
+  return z
+    .strictObject({
+      $schema: schemaLink,
+      format: z.literal(SHOP_FORMAT).describe("What kind of file this is."),
+      units: unit,
+      machine: machine.describe("What the machine can do: from its plate, its controller and its manual."),
+      cutters: list(cutter, 1, 1000).describe("The flat cutters of the shop."),
+      program: program.prefault({}).describe("How programs are dressed for this controller."),
+      probe: z
+        .strictObject({
+          radius: size,
+          feed,
+          logStart: programLines.describe("Put before the first reading: starts the controller's record."),
+          logEnd: programLines.describe("Put after the last reading: ends the record."),
+        })
+        .optional()
+        .describe("Touch probe, and the lines with which this controller records readings."),
+      rates: z
+        .strictObject({
+          currency: z.string().describe("ISO 4217 code, as EUR or USD."),
+          machineHour: money.describe("Price of an hour of the machine."),
+          labourHour: money.describe("Price of an hour of a person."),
+          minutes: z
+            .strictObject({
+              load: minutes.describe("Laying a piece and clamping it."),
+              turnOver: minutes.describe("Turning it over and clamping it again."),
+              cutterChange: minutes.describe("Changing the cutter."),
+              zero: minutes.describe("Setting zero."),
+            })
+            .describe("Minutes of people's time, each time."),
+        })
+        .optional()
+        .describe("What an hour costs, and how long people take around the machine's own time."),
+      materials: list(material, 0, 1000)
+        .prefault([])
+        .describe("What this shop adds to the table of materials, or knows better than it."),
+    })
+    .superRefine((shop, ctx) => {
+      const slip = inOtherUnit(shop);
+      if (slip !== null) report(ctx, slip, ["units"]);
+    });
 });
 
 type ShopDraft = z.output<ReturnType<typeof shopSchema>>;

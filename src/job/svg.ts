@@ -7,7 +7,7 @@ import { SaxesParser, type SaxesTagNS } from "saxes";
 import { InputError } from "../errors.ts";
 import { formatPoint, type Units } from "../units.ts";
 import type { Ring } from "./job.ts";
-import { ringOf } from "./outline.ts";
+import { REACH_MAX_MM, ringOf } from "./outline.ts";
 import {
   type Attributes,
   combined,
@@ -283,6 +283,8 @@ function ringOfShape(shape: DrawnShape, units: Units, refuse: Refuse): Ring {
   if ("ring" in result) return result.ring;
   if (result.problem === "few" || result.problem === "no-area")
     return refuse(shape, `${titled(shape)} encloses no area`);
+  if (result.problem === "far")
+    return refuse(shape, `${titled(shape)} is larger than ${REACH_MAX_MM / 1000} m`);
   const how = result.problem === "crosses" ? "crosses" : "touches";
   const where = formatPoint(result.x, result.y, units);
   return refuse(

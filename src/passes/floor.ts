@@ -10,6 +10,8 @@ import { formatLength, type Units } from "../units.ts";
 import { namedHeight, SINGLE_MM, type Steps } from "./layers.ts";
 import { forbiddenAt, unreachable } from "./reach.ts";
 
+/** Samples from which floors are found; a quote, which needs only time, takes coarser ones. */
+const FIELD_PITCH_MM = 2;
 /** The last decimal of a written coordinate. */
 const STEP_MM = { mm: 0.001, in: 0.00254 };
 
@@ -21,13 +23,19 @@ export interface Levels {
 }
 
 /** Throws PlanError when the floor lies in the bed or above everything, or cannot be had. */
-export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[], units: Units): Levels {
+export function levelsOf(
+  setup: Setup,
+  machine: Machine,
+  stocks: readonly Stock[],
+  units: Units,
+  pitchMm = FIELD_PITCH_MM,
+): Levels {
   const highest = highestOf(stocks);
   const zero = { x: setup.zero.xMm, y: setup.zero.yMm, z: setup.zero.z === "bed" ? 0 : highest };
   const steps: Steps = { zeroMm: zero.z, stepMm: STEP_MM[units] };
   // A share is to be reached, so its floor may lie lower, not higher.
   const which = setup.target.kind === "cleanUp" ? "below" : "nearest";
-  const floorMm = namedHeight(floorOf(setup, machine, stocks), steps, which);
+  const floorMm = namedHeight(floorOf(setup, machine, stocks, pitchMm), steps, which);
   const length = (mm: number) => formatLength(mm, units);
   if (!(floorMm > 0))
     throw new PlanError(
@@ -39,7 +47,7 @@ export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[
   const top =
     floorMm < highest - SINGLE_MM
       ? highest
-      : Math.max(...stocks.map((stock) => areaByHeight({ ...stock, timbers: null }).highest));
+      : Math.max(...stocks.map((stock) => areaByHeight({ ...stock, timbers: null }, pitchMm).highest));
   if (floorMm >= top - SINGLE_MM)
     throw new PlanError(
       "nothing-to-cut",
@@ -53,18 +61,25 @@ export function levelsOf(setup: Setup, machine: Machine, stocks: readonly Stock[
  * The floor for the setup's stocks, as measured, not yet rounded to what a program can say.
  * Throws PlanError `clean-up` when no floor cuts the share asked for.
  */
-export function floorOf(setup: Setup, machine: Machine, stocks: readonly Stock[]): number {
+export function floorOf(
+  setup: Setup,
+  machine: Machine,
+  stocks: readonly Stock[],
+  pitchMm = FIELD_PITCH_MM,
+): number {
   const { target } = setup;
   switch (target.kind) {
     case "thickness":
       return target.mm + setup.leaveMm + leaveBelow(stocks);
     case "even":
-      return evenFloor(stocks, target.mm) + setup.leaveMm;
+      return evenFloor(stocks, target.mm, pitchMm) + setup.leaveMm;
     case "depth":
       return highestOf(stocks) - target.mm;
     case "cleanUp":
       // A breath lower, so that a level place at just this height lies above it and not in it.
-      return Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share))) - 1e-4;
+      return (
+        Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share, pitchMm))) - 1e-4
+      );
   }
 }
 
@@ -77,9 +92,9 @@ export function leaveBelow(stocks: readonly Stock[]): number {
  * The floor f with as much above it on the faces that are up as lies below f - t on those that are down:
  * bisected, as the one only shrinks with f and the other only grows.
  */
-function evenFloor(stocks: readonly Stock[], thicknessMm: number): number {
+function evenFloor(stocks: readonly Stock[], thicknessMm: number, pitchMm: number): number {
   const bodies = stocks.map((stock) => {
-    const { field, weights } = areaByHeight({ ...stock, timbers: null });
+    const { field, weights } = areaByHeight({ ...stock, timbers: null }, pitchMm);
     return { upper: field.z, under: underHeights(stock, field), weights, cellMm2: field.pitchMm ** 2 };
   });
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
@@ -122,8 +137,8 @@ export function highestOf(stocks: readonly Stock[]): number {
  * reached depends on the floor: a keep-out lower than it blocks nothing. So heights are gone through from
  * the top in ranges between which what blocks changes; less blocks in a higher range, never more.
  */
-function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: number): number {
-  const face = areaByHeight(stock);
+function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: number, pitchMm: number): number {
+  const face = areaByHeight(stock, pitchMm);
   const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
   const changes = setup.keepOuts.flatMap(({ heightMm }) => [heightMm, heightMm - above]);
   const ranges = [...new Set([Number.POSITIVE_INFINITY, ...changes, 0])]
@@ -159,10 +174,10 @@ interface AreaByHeight {
 }
 
 /** Of a piece of wood and resin the wood counts, as far as it stands. */
-function areaByHeight(stock: Stock): AreaByHeight {
+function areaByHeight(stock: Stock, wantedMm: number): AreaByHeight {
   const { outline } = stock.piece;
   const box = boxOf([outline]);
-  const pitchMm = pitchFor(box, 2, 2_000_000);
+  const pitchMm = pitchFor(box, wantedMm, 2_000_000);
   // A sample beyond the outline on every side, for the slope of the outermost.
   const grid = gridOver(box, pitchMm, 1.5 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, 0, grid) };

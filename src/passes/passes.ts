@@ -34,7 +34,8 @@ const BESIDE_MM = 0.1;
 
 /**
  * Plans a setup's motion on the stocks it finds, which may stand `marginMm` above what was measured.
- * `units` are the program's. Throws PlanError when there is nothing to cut, or no way to.
+ * `units` are the program's; faces are sampled every `pitchMm`, where that is left out finely enough to cut by.
+ * Throws PlanError when there is nothing to cut, or no way to.
  */
 export function planPasses(
   setup: Setup,
@@ -42,10 +43,11 @@ export function planPasses(
   stocks: readonly Stock[],
   marginMm: number,
   units: Units,
+  pitchMm?: number,
 ): PassesPlan {
-  const { floorMm, zero, steps } = levelsOf(setup, machine, stocks, units);
+  const { floorMm, zero, steps } = levelsOf(setup, machine, stocks, units, pitchMm);
 
-  const faces = stocks.map((stock) => faceOf(stock, marginMm));
+  const faces = stocks.map((stock) => faceOf(stock, marginMm, pitchMm));
   const topMm = Math.max(...faces.map((face) => face.highest));
   const layers = layersOf(setup, floorMm, topMm, steps, units);
   const angleRad = rowAngle(setup);

@@ -31,17 +31,20 @@ const AHEAD_MM = 0.05;
 /** Stretches shorter than this go with the one before. */
 const STRETCH_MM_MIN = 0.05;
 
-/** The plan's track with the feed for resin wherever the disc may take any. */
+/** The plan's track with the feed for resin wherever the disc may take any; faces are sampled every `pitchMm`. */
 export function slowedInResin(
   { track, layers, zeroMm }: PassesPlan,
   setup: Setup,
   stocks: readonly Stock[],
   marginMm: number,
+  pitchMm = FIELD_PITCH_MM,
 ): Track {
   const feed = setup.passes.resinFeedMmPerMin;
   if (feed === null || stocks.every(({ timbers }) => timbers === null)) return track;
   const radius = setup.cutter.diameterMm / 2;
-  const bodies = stocks.flatMap((stock) => (stock.timbers === null ? [] : resinBody(stock, marginMm)));
+  const bodies = stocks.flatMap((stock) =>
+    stock.timbers === null ? [] : resinBody(stock, marginMm, pitchMm),
+  );
   const zones = layers.map(({ layer }) => {
     const resin = union(...bodies.map((body) => resinIn(body, layer)));
     return resin.paths.length === 0 ? [] : rings(grown(resin, radius + AHEAD_MM));
@@ -175,10 +178,10 @@ interface ResinBody {
   readonly timbers: readonly Timber[];
 }
 
-function resinBody(stock: Stock, marginMm: number): ResinBody {
+function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody {
   const { outline } = stock.piece;
   const box = boxOf([outline]);
-  const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
+  const pitchMm = pitchFor(box, wantedMm, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
   const timbers = stock.timbers ?? [];
   return {

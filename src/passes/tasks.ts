@@ -45,10 +45,10 @@ export interface Face {
   readonly highest: number;
 }
 
-export function faceOf(stock: Stock, marginMm: number): Face {
+export function faceOf(stock: Stock, marginMm: number, wantedMm = FIELD_PITCH_MM): Face {
   const { outline } = stock.piece;
   const box = boxOf([outline]);
-  const pitchMm = pitchFor(box, FIELD_PITCH_MM, FIELD_SAMPLES_MAX);
+  const pitchMm = pitchFor(box, wantedMm, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, marginMm, grid) };
   return {

@@ -44,7 +44,8 @@ export function programScene(name: string, text: Uint8Array, machine: Machine): 
     cutter: { id: "", name: "", diameterMm: 0 },
     programs: [{ file: name, seconds: seconds.total }],
     zeroMm: { x: 0, y: 0, z: 0 },
-    ...{ seconds, layers, removedLitres: { wood: 0, resin: 0 }, removedMostMm: 0 },
+    ...{ seconds, removedLitres: { wood: 0, resin: 0 }, removedMostMm: 0 },
+    layers: timed(layers, track, times.seconds),
     ...{ pieces: [], keepOuts: [], shims: [], warnings: [], proof: null, wood: null },
     reach: reachOf(machine, rangeOf(track.x, track.count), rangeOf(track.y, track.count)),
     findings: findings.map(({ code, line, text }) => ({ code, line, text })),
@@ -84,7 +85,8 @@ export function programOnWood(
     ...like,
     id: name,
     programs: [{ file: name, seconds: seconds.total }],
-    ...{ seconds, layers, warnings: [], proof: proven.proof },
+    ...{ seconds, warnings: [], proof: proven.proof },
+    layers: timed(layers, track, times.seconds),
     findings: [...told.map(({ code, line, text }) => ({ code, line, text })), ...proven.findings],
     wood: woodScene(found, left, floorMm),
     track: trackColumns(track, proven.took),
@@ -125,6 +127,13 @@ function tagRows(track: Track, took: Uint8Array): LayerReport[] {
     track.layer[k] = layer;
   }
   return layers.map((found) => ({ ...found, depthMm: 0, kind: "rough", areaMm2: 0, seconds: 0 }));
+}
+
+/** The layers with the time that each takes. */
+function timed(layers: readonly LayerReport[], track: Track, seconds: Float64Array): LayerReport[] {
+  const sums = new Float64Array(layers.length);
+  for (let k = 0; k < track.count; k++) if (track.layer[k] >= 0) sums[track.layer[k]] += seconds[k];
+  return layers.map((layer, k) => ({ ...layer, seconds: sums[k] }));
 }
 
 const LAYERS_MAX = 40;

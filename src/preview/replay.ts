@@ -55,7 +55,7 @@ export class Replay {
     }
     this.total = sum;
     this.map = wood && new ZMap(wood, wood.before.slice());
-    this.heights = this.map && this.map.z;
+    this.heights = this.map === null ? null : this.map.z;
     this.runner = this.map && new Runner(scene, this.map, this.snapshots);
     this.work = this.map === null ? new Float64Array(0) : workOf(scene);
     this.volumes = new Float64Array(wood === null ? 0 : track.count);

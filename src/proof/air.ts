@@ -7,8 +7,8 @@ import type { ProofTask } from "./prove.ts";
 import { ROUNDING_MM } from "./run.ts";
 import type { Wood } from "./wood.ts";
 
-/** Air between the rim and material, beyond what rounding may take. */
-const AIR_MM = 0.07;
+/** Air between the rim and material: another cutter may be a little larger. Common practice, no source. */
+const AIR_MM = 0.5;
 /** Places are tried this far apart, out to so many diameters, in so many directions. */
 const STEP_MM = 1;
 const REACH_DIAMETERS = 2;

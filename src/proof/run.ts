@@ -4,7 +4,7 @@
 import type { KeepOut, Ring } from "../job/job.ts";
 import { arcSweepRad } from "../motion/arc.ts";
 import { isMotion, Kind, type Track } from "../motion/track.ts";
-import { formatLength, formatPoint } from "../units.ts";
+import { formatFeed, formatLength, formatPoint } from "../units.ts";
 import { distanceToRing } from "./distance.ts";
 import type { Finding, ProofTask } from "./prove.ts";
 import type { Wood } from "./wood.ts";
@@ -19,6 +19,10 @@ export const ROUNDING_MM = 0.005;
 const CLEARANCE_MM = 0.02;
 /** Descents flatter than this are levelling, not plunging. */
 const LEVEL_SLOPE = 1e-3;
+/** Resin thinner than this is a matter of cells and of rounding. */
+const RESIN_MM = 0.05;
+/** What rounding of a written feed may amount to. */
+const FEED_SLACK = 1e-3;
 /** Chords of arcs leave the arc by at most this. */
 const SAGITTA_MM = 0.01;
 
@@ -48,6 +52,8 @@ export class Run {
   private offset: number | null = null;
   /** Whether the move before was a cut, so that the disc now stands over nothing higher than itself. */
   private hasCut = false;
+  /** Feed of the move under way. */
+  private moveFeed = Number.NaN;
   /** Deepest bite of the move under way. */
   private moveBite = 0;
   /** How far the cutter has come down in material beyond the slope allowed: small steps add up. */
@@ -114,6 +120,7 @@ export class Run {
       else {
         if (!(track.value[k] > 0)) this.report("no-feed", "feed move without a feed (F)");
         this.moveBite = 0;
+        this.moveFeed = track.value[k];
         const cuts = kind === Kind.cut ? this.feed(x, y, z) : this.arc(track, k, x, y, z);
         if (cuts) this.checkCut();
         took[k] = cuts ? 1 : 0;
@@ -222,6 +229,7 @@ export class Run {
       return false;
     }
     this.checkAround(x, y, z);
+    this.checkResin(x, y, z);
     const { map, radius } = this;
     const { bite, volume, lowest } =
       z === this.z
@@ -233,6 +241,18 @@ export class Run {
     const below = this.task.floorMm - lowest;
     if (below > ROUNDING_MM) this.report("gouge", `cuts ${this.length(below)} below the floor`, below);
     return volume > 0;
+  }
+
+  /** In resin the setup's feed for resin holds. */
+  private checkResin(x: number, y: number, z: number): void {
+    const { resin } = this.wood;
+    const allowed = this.task.setup.passes.resinFeedMmPerMin;
+    if (resin === null || allowed === null || !(this.moveFeed > allowed * (1 + FEED_SLACK))) return;
+    if (this.map.meets(this.x, this.y, x, y, Math.min(this.z, z), this.radius, resin, RESIN_MM))
+      this.report(
+        "resin-feed",
+        `takes resin at ${formatFeed(this.moveFeed, this.task.units)}; the setup allows ${formatFeed(allowed, this.task.units)}`,
+      );
   }
 
   private checkDescent(bite: number, x: number, y: number, z: number): void {

@@ -119,6 +119,28 @@ export class ZMap {
     return this.slope(ax, ay, az, bx, by, bz, radiusMm, false);
   }
 
+  /** Whether a cut from a to b at height `zMm` would take resin: what stands above `top` or below `bottom` of a cell. */
+  meets(
+    ax: number,
+    ay: number,
+    bx: number,
+    by: number,
+    zMm: number,
+    radiusMm: number,
+    { top, bottom }: { readonly top: Float32Array; readonly bottom: Float32Array },
+    leastMm: number,
+  ): boolean {
+    const { grid, z } = this;
+    const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
+    for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
+      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, grid.y0 + row * grid.pitchMm)) continue;
+      const last = row * grid.cols + this.spanTo;
+      for (let k = row * grid.cols + this.spanFrom; k <= last; k++)
+        if (z[k] > zMm + leastMm && (z[k] > top[k] + leastMm || zMm < bottom[k] - leastMm)) return true;
+    }
+    return false;
+  }
+
   private slope(
     ax: number,
     ay: number,

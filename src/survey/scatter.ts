@@ -24,7 +24,7 @@ export interface Scatter {
  */
 const MARGIN_MM_MIN = 0.5;
 const MARGIN_MM_MAX = 3;
-const MARGIN_SIGMAS = 3;
+export const MARGIN_SIGMAS = 3;
 /** A suspect misses by this many standard deviations, and by so much at the least. */
 const SUSPECT_SIGMAS = 6;
 const SUSPECT_MM_MIN = 1;

@@ -4,7 +4,7 @@
 import highsLoader from "highs";
 import { describe, expect, test } from "vitest";
 import { solve } from "yalps";
-import { pointCloud } from "../../src/survey/cloud.ts";
+import { fieldCloud, pointCloud } from "../../src/survey/cloud.ts";
 import { minimumZone, thickestPlank } from "../../src/survey/zone.ts";
 import { levelled, plankProgram } from "../oracles/plank-lp.ts";
 import { Dice } from "../oracles/random-jobs.ts";
@@ -201,6 +201,28 @@ describe("HiGHS", () => {
     const gap = highsGap(levelled(under, plank.a, plank.b), levelled(upper, plank.a, plank.b)).gap;
     expect(Math.abs(gap - plank.apartMm)).toBeLessThan(WITHIN_MM);
   });
+});
+
+test("HiGHS finds the same on both faces of a field of 81 x 31 samples", () => {
+  const [cols, rows, pitchMm] = [81, 31, 20];
+  const dice = new Dice(7);
+  const at = Array.from({ length: cols * rows }, (_, k) => ({
+    x: pitchMm * (k % cols),
+    y: pitchMm * Math.floor(k / cols),
+  }));
+  const faces = [0, 76].map((z0) =>
+    randomFace(dice, at, z0).map((value, k) => (k % 3 === 2 ? Math.fround(value) : value)),
+  );
+  const [under, upper] = faces.map((xyz) => {
+    const z = Float32Array.from(at, (_, k) => xyz[3 * k + 2]);
+    return fieldCloud({ x0: 0, y0: 0, pitchMm, cols, rows, z }, new Uint8Array(z.length).fill(1));
+  });
+  const plank = thickestPlank(upper, under);
+  const gap = highsGap(levelled(faces[0], plank.a, plank.b), levelled(faces[1], plank.a, plank.b)).gap;
+  expect(Math.abs(gap - plank.apartMm)).toBeLessThan(WITHIN_MM);
+  const zone = minimumZone(upper);
+  const level = levelled(faces[1], zone.a, zone.b);
+  expect(Math.abs(-highsGap(level, level).gap - zone.apartMm)).toBeLessThan(WITHIN_MM);
 });
 
 // YALPS rounds its answer to 8 decimals.

@@ -92,6 +92,7 @@ describe("a sound job", () => {
         start: ["M7"],
         end: ["M9"],
       },
+      probe: { radiusMm: 2, feedMmPerMin: 200, logStart: [], logEnd: [] },
       handMinutes: { load: 20, turnOver: 15, cutterChange: 5, zero: 5 },
     };
     const seat = {

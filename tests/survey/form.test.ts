@@ -53,7 +53,7 @@ test("a plane has no form", () => {
   expect(Math.max(cup.riseMm, bow.riseMm, twistMm)).toBeLessThan(1e-9);
 });
 
-test("a ridge beside the middle counts where it stands highest over the straightedge (by hand: 5 - 5/3 x 1/2)", () => {
+test("a ridge beside the middle counts where it stands highest over the straightedge (by hand: 5)", () => {
   // Up to 5 mm at v = -0.5, straight down to both edges at 0: the straightedge lies at 0.
   const ridge: Height = (_, y) => (y < -150 ? (5 * (y + 300)) / 150 : (5 * (300 - y)) / 450);
   const { cup, bow } = formOf(surface(ridge), OUTLINE, 0);
@@ -63,7 +63,7 @@ test("a ridge beside the middle counts where it stands highest over the straight
 
 describe("twist", () => {
   test("of a tapering piece is that of the corner that stands farthest off (by hand)", () => {
-    // Corner (0, 300) is 2 mm up: 2 mm off the plane of the three others, which lies at 0. The others are less.
+    // Corner (0, 300) is 2 mm up, and as much off the plane of the others.
     const outline = ringOf([0, 0], [2000, 0], [2000, 600], [0, 300]);
     const raised: Height = (x, y) => (x === 0 && y === 300 ? 2 : 0);
     // For the corner (2000, 600) the others' plane is z = 2 y / 300 over x = 0 and 0 along y = 0: 4 mm off.
