@@ -259,7 +259,11 @@ export function questions(units: Units): readonly Question[] {
       key: "speed",
       text: "Spindle speed to cut with, within what spindle and cutter bear.",
       unit: "rev/min",
-      example: (before) => Math.max(before.speedMin, Math.min(14000, most(before))),
+      // No faster than the feed keeps up with.
+      example: (before) => {
+        const fed = twoDigits(before.feedLimitXY / (before.edges * goodChip(before)));
+        return Math.max(before.speedMin, Math.min(14000, most(before), fed));
+      },
       schema: positive,
       check: (value, before) =>
         value >= before.speedMin && value <= most(before)
@@ -270,15 +274,20 @@ export function questions(units: Units): readonly Question[] {
       key: "feed",
       text: "Feed to cut with: chip load x edges x speed. Begin near the least chip load.",
       unit: perMinute,
-      example: ({ speed, edges, chipMin, chipMax, feedLimitXY }) => {
-        const chip = Math.min(1.5 * chipMin, chipMax);
-        return twoDigits(inUnits(Math.min(chip * edges * speed, feedLimitXY), units));
+      example: (before) => {
+        const { speed, edges, feedLimitXY } = before;
+        return twoDigits(inUnits(Math.min(goodChip(before) * edges * speed, feedLimitXY), units));
       },
       schema: feed,
       check: (value, { feedLimitXY }) =>
         value <= feedLimitXY ? null : `found more than the fastest feed of X and Y; wanted at most that`,
     },
   ];
+}
+
+/** Near the least chip load, as feed lost in corners must not make chips too thin (common practice, no source). */
+function goodChip({ chipMin, chipMax }: Values): number {
+  return Math.min(1.5 * chipMin, chipMax);
 }
 
 /** The fastest that both spindle and cutter bear. */

@@ -68,7 +68,7 @@ function programLines(job: Job, program: ProbeProgram): string[] {
     `Before: X0 Y0 where the job has ${formatPoint(xMm, yMm, units)}, Z0 on top of the bed, set with the probe itself. The spindle must not turn.`,
     bed === null
       ? "Mind: beside the wood no place on the bed is free for a first touch there: check by hand that Z reads 0 on the bed."
-      : `The first touch is on the bare bed at X Y ${formatPoint(bed.x - xMm, bed.y - yMm, units)}: see that nothing lies there. Then the program waits: where Z does not read 0, stop and set Z zero anew.`,
+      : `The first touch is on the bare bed at ${formatPoint(bed.x - xMm, bed.y - yMm, units)} of the program: see that nothing lies there. Then the program waits: where Z does not read 0, stop and set Z zero anew.`,
     'After: name the file that the controller records in the job: "upper": { "file": "..." }.',
   ];
   if (probe.logStart.length === 0)
@@ -92,11 +92,16 @@ function densityLines({ setups: [{ pieces }], units }: Job): string[] {
     const scatter = scatterOf(upper);
     const needed = MARGINS_MM[units].map((marginMm) => {
       const readings = readingsFor(marginMm, count, scatter);
-      const many = readings === null ? "no number is enough" : `about ${Math.max(READINGS_MIN, readings)}`;
+      const many =
+        readings === null
+          ? "none are enough, they scatter too much"
+          : readings <= count
+            ? "those there are"
+            : `about ${readings}`;
       return `${formatLength(marginMm, units)}: ${many}`;
     });
     return [
-      `Readings that ${id} needs for a margin of ${needed.join("; ")}. (From how well its present ${count} agree.)`,
+      `Readings that ${id} needs for a margin of so much, as its present ${count} agree: ${needed.join("; ")}.`,
     ];
   });
 }

@@ -55,7 +55,9 @@ function write(folder: string, files: ReadonlyMap<string, string>): void {
     }
   } catch (error) {
     for (const name of written) rmSync(join(folder, name), { force: true });
-    throw inputError(folder, `the files cannot be written there: ${reason(error)}`);
+    const missing = (error as NodeJS.ErrnoException).code === "ENOENT";
+    const why = missing ? "there is no such folder above it" : reason(error);
+    throw inputError(folder, `the files cannot be written there: ${why}`);
   }
 }
 

@@ -10,19 +10,30 @@ import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { trackTimes } from "./motion/clock.ts";
 import type { Track } from "./motion/track.ts";
 import { grainOf } from "./passes/angle.ts";
-import { levelsOf } from "./passes/floor.ts";
+import { type Levels, levelsOf } from "./passes/floor.ts";
+import { type Lay, laysOf } from "./passes/lays.ts";
 import { type PassesPlan, planPasses } from "./passes/passes.ts";
 import { slowedInResin } from "./passes/resin.ts";
 import { type Cast, castsOf } from "./pour.ts";
 import type { RoughPlace } from "./proof/body.ts";
 import { type Checked, checkPieces, type Seconds, Spent } from "./proof/check.ts";
-import { type Finding, type Proof, type ProofTask, type ProvenPiece, prove } from "./proof/prove.ts";
+import { stockSoFar } from "./proof/left.ts";
+import {
+  type Finding,
+  type Proof,
+  type ProofTask,
+  type Proven,
+  type ProvenPiece,
+  Proving,
+} from "./proof/prove.ts";
+import { checkRoom, layOut, type Wood } from "./proof/wood.ts";
 import { readProgram } from "./rs274/read.ts";
 import { writeProgram } from "./rs274/write.ts";
 import { castStock } from "./survey/cast.ts";
 import { boxOf, gridOver, insideMask } from "./survey/field.ts";
 import type { Tilt } from "./survey/placed.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
+import { faceOf } from "./passes/tasks.ts";
 import { cutStock, type Stock, tiltedStock, turnedStock, uncutStock } from "./survey/stock.ts";
 import { formatLength, formatPoint, type Units } from "./units.ts";
 
@@ -53,6 +64,9 @@ export interface PlannedProgram {
   readonly shiftMm: readonly [number, number];
   readonly text: Uint8Array;
   readonly seconds: number;
+  /** As it was read back, and 1 for each of its entries that takes material. */
+  readonly track: Track;
+  readonly took: Uint8Array;
 }
 
 export interface PlannedSetup {
@@ -76,9 +90,6 @@ export interface PlannedSetup {
   readonly pieces: readonly PlannedPiece[];
   readonly proof: Proof;
   readonly warnings: readonly Warning[];
-  /** The program as it was read back, and 1 for each of its entries that takes material. */
-  readonly track: Track;
-  readonly took: Uint8Array;
   /** The pieces as the setup finds them. */
   readonly found: readonly Stock[];
   /** The pieces as it leaves them; made when first asked for. */
@@ -156,16 +167,17 @@ export function checkProgram(
   job: Job,
   setupId: string,
   text: Uint8Array | Iterable<Uint8Array>,
+  lay = 1,
 ): CheckResult {
-  const checked = checkPieces(text instanceof Uint8Array ? [text] : text, proofTask(job, setupId));
+  const checked = checkPieces(text instanceof Uint8Array ? [text] : text, proofTask(job, setupId, lay));
   return { ok: checked.count === 0, ...checked };
 }
 
 /** What a program of a setup is proven on: the stock that the setups before leave. Throws as `checkProgram` does. */
-export function proofTask(job: Job, setupId: string): ProofTask {
+export function proofTask(job: Job, setupId: string, lay = 1): ProofTask {
   const bench = new Bench(job, new Map());
   for (const setup of job.setups) {
-    if (setup.id === setupId) return bench.task(setup);
+    if (setup.id === setupId) return bench.task(setup, lay);
     bench.plan(setup);
   }
   throw new Error(`the job has no setup "${setupId}"`);
@@ -215,28 +227,113 @@ class Bench {
   }
 
   plan(written: Setup): PlannedSetup {
-    const { job } = this;
-    const { machine, program } = job.shop;
     const { setup, stocks, warnings } = this.lay(written);
     const marginMm = this.margin(setup, stocks);
-    const passes = planPasses(setup, machine, stocks, marginMm, job.units);
-    const track = slowedInResin(passes, setup, stocks, marginMm);
+    const { runs, levels, proven } = this.runs(written, setup, stocks, marginMm);
+    const { floorMm, zero } = levels;
+    const left = once(() => leave(setup, stocks, proven.pieces));
+    this.keep(written, left);
+    this.count(setup);
+    const pieces = proven.pieces.map((piece, k) => plannedPiece(piece, floorMm, setup, stocks[k]));
+    return {
+      setup,
+      floorMm,
+      zeroMm: zero,
+      marginMm,
+      programs: runs.map(({ program }) => program),
+      layers: runs.flatMap((run) => run.layers),
+      extentMm: extentOf(runs.map(({ program }) => program.track)),
+      seconds: sumOf(runs.map(({ seconds }) => seconds)),
+      removedLitres: {
+        wood: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.wood, 0),
+        resin: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.resin, 0),
+      },
+      removedMostMm: Math.max(...stocks.map((stock) => stock.highestMm)) - floorMm,
+      pieces,
+      proof: proven.proof,
+      warnings: [...warnings, ...this.warnings(setup, stocks, runs[0].passes, proven.pieces, pieces)],
+      ...{ found: stocks, left },
+    };
+  }
+
+  /** The setup's programs, proven on one wood: one, or one for each lay of what is longer than the travel. */
+  private runs(
+    written: Setup,
+    setup: Setup,
+    stocks: readonly Stock[],
+    marginMm: number,
+  ): { runs: readonly PlannedRun[]; levels: Levels; proven: Proven } {
+    const { units, shop } = this.job;
+    const lays = this.laysNeeded(setup, stocks, marginMm);
+    const levels = levelsOf(setup, shop.machine, stocks, units);
+    const wood = layOut(stocks, marginMm);
+    const runs: PlannedRun[] = [];
+    let last: Proven | null = null;
+    for (const [k, lay] of (lays ?? [undefined]).entries()) {
+      const standing = k === 0 ? stocks : wood.parts.map((part) => stockSoFar(part, wood));
+      const passes = planned(() =>
+        planPasses(lay?.setup ?? setup, shop.machine, standing, marginMm, units, undefined, lay),
+      );
+      // A lay may find nothing to do where only the rest of the piece is high.
+      if (passes === null) continue;
+      const file = this.fileName(written, lays === null ? null : k + 1);
+      const run = this.run(this.taskOf(setup, stocks, marginMm, levels, lays, k), passes, lay, file, wood);
+      runs.push(run);
+      last = run.proven;
+    }
+    if (last === null || runs.length === 0)
+      throw new PlanError(
+        "nothing-in-reach",
+        setup.id,
+        "keep-outs leave no place where the cutter could cut",
+      );
+    const deepestCutMm = Math.max(...runs.map(({ proven }) => proven.proof.deepestCutMm));
+    return { runs, levels, proven: { ...last, proof: { ...last.proof, deepestCutMm } } };
+  }
+
+  /** Null where one lay is enough. */
+  private laysNeeded(setup: Setup, stocks: readonly Stock[], marginMm: number): readonly Lay[] | null {
+    if (setup.reindexMm === null) return null;
+    const { units, shop } = this.job;
+    try {
+      planPasses(setup, shop.machine, stocks, marginMm, units);
+      return null;
+    } catch (error) {
+      if (!(error instanceof PlanError) || error.code !== "travel") throw error;
+    }
+    const levels = levelsOf(setup, shop.machine, stocks, units);
+    const { depthMm } = setup.passes;
+    const standsMm = Math.max(...stocks.map((stock) => faceOf(stock, marginMm).highest)) - levels.floorMm;
+    const layers = Math.ceil(standsMm / depthMm) + 1;
+    return laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, layers, units);
+  }
+
+  /** One program: planned, written, read back, proven, timed. Throws PlanError when it is not safe. */
+  private run(
+    task: ProofTask,
+    passes: PassesPlan,
+    lay: Lay | undefined,
+    file: string,
+    wood: Wood,
+  ): PlannedRun {
+    const { job } = this;
+    const { setup } = task;
+    const track = slowedInResin(passes, setup, task.stocks, task.marginMm);
     const output = writeProgram(track, {
       units: job.units,
-      style: program,
+      style: job.shop.program,
       tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
-      header: header(job, setup, passes),
+      header: header(job, setup, passes, lay),
       notes: layerNotes(job, track, passes),
     });
     const text = output.text.slice();
     const read = readProgram(text);
     assert(read.ok, `the reader refuses what the writer wrote: ${read.findings[0]?.text}`);
     tagAlike(read.track, track);
-
-    const proven = prove(read.track, {
-      ...{ setup, machine, units: job.units, workOffset: program.workOffset },
-      ...{ stocks, marginMm, floorMm: passes.floorMm, zeroMm: passes.zeroMm },
-    });
+    const took = new Uint8Array(read.track.count);
+    const proving = new Proving(task, wood);
+    proving.take(read.track, 0, took);
+    const proven = proving.end();
     if (!proven.proof.ok) {
       const [first] = proven.findings;
       throw new PlanError(
@@ -246,39 +343,55 @@ class Bench {
         first.line,
       );
     }
-    const left = once(() => leave(setup, stocks, proven.pieces));
-    this.keep(written, left);
-    this.count(setup);
-    const { seconds, layers } = report(read.track, proven.took, passes, job);
-    const pieces = proven.pieces.map((piece, k) => plannedPiece(piece, passes.floorMm, setup, stocks[k]));
-    return {
-      setup,
-      floorMm: passes.floorMm,
-      zeroMm: passes.zeroMm,
-      marginMm,
-      programs: [{ file: this.fileName(written), shiftMm: [0, 0], text, seconds: seconds.total }],
-      layers,
-      extentMm: extentOf(read.track),
-      seconds,
-      removedLitres: {
-        wood: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.wood, 0),
-        resin: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.resin, 0),
-      },
-      removedMostMm: Math.max(...stocks.map((stock) => stock.highestMm)) - passes.floorMm,
-      pieces,
-      proof: proven.proof,
-      warnings: [...warnings, ...this.warnings(setup, stocks, passes, proven.pieces, pieces)],
-      ...{ track: read.track, took: proven.took, found: stocks, left },
-    };
+    const { seconds, layers } = report(read.track, took, passes, job);
+    const shiftMm = [lay?.shiftMm ?? 0, 0] as const;
+    const program = { file, shiftMm, text, seconds: seconds.total, track: read.track, took };
+    return { program, passes, seconds, layers, proven };
   }
 
-  task(written: Setup): ProofTask {
+  /** What a program for the setup is proven on; `lay` counts from 1. */
+  task(written: Setup, lay: number): ProofTask {
     const { units, shop } = this.job;
     const { setup, stocks } = this.lay(written);
-    const { floorMm, zero } = levelsOf(setup, shop.machine, stocks, units);
+    const marginMm = this.margin(setup, stocks);
+    const lays = this.laysNeeded(setup, stocks, marginMm);
+    if (lay > (lays?.length ?? 1))
+      throw new PlanError(
+        "lay",
+        setup.id,
+        lays === null
+          ? "this setup is cut in one lay"
+          : `this setup is cut in ${lays.length} lays; found ${lay}`,
+      );
+    const levels = levelsOf(setup, shop.machine, stocks, units);
+    const wood = layOut(stocks, marginMm);
+    for (let k = 0; k < lay - 1 && lays !== null; k++) {
+      const standing = wood.parts.map((part) => stockSoFar(part, wood));
+      const passes = planned(() =>
+        planPasses(lays[k].setup, shop.machine, standing, marginMm, units, undefined, lays[k]),
+      );
+      if (passes !== null)
+        this.run(this.taskOf(setup, stocks, marginMm, levels, lays, k), passes, lays[k], "", wood);
+    }
+    const standing = lay === 1 ? stocks : wood.parts.map((part) => stockSoFar(part, wood));
+    return this.taskOf(setup, standing, marginMm, levels, lays, lay - 1);
+  }
+
+  private taskOf(
+    setup: Setup,
+    stocks: readonly Stock[],
+    marginMm: number,
+    levels: Levels,
+    lays: readonly Lay[] | null,
+    k: number,
+  ): ProofTask {
+    const { units, shop } = this.job;
     return {
-      ...{ setup, machine: shop.machine, units, workOffset: shop.program.workOffset },
-      ...{ stocks, marginMm: this.margin(setup, stocks), floorMm, zeroMm: zero },
+      ...{ machine: shop.machine, units, workOffset: shop.program.workOffset, stocks, marginMm },
+      floorMm: levels.floorMm,
+      ...(lays === null
+        ? { setup, zeroMm: levels.zero }
+        : { setup: lays[k].setup, zeroMm: lays[k].levels.zero, lays: lays.slice(0, k + 1) }),
     };
   }
 
@@ -300,6 +413,7 @@ class Bench {
     if (turns) this.handMinutes += this.job.shop.handMinutes.turnOver;
     const pieces = stocks.map(({ piece }) => piece);
     checkApart(pieces, written, this.job.units);
+    checkRoom(stocks, written, this.job.units);
     return { setup: { ...written, pieces }, stocks, warnings };
   }
 
@@ -362,10 +476,10 @@ class Bench {
     return defaultMargin(stocks.flatMap((stock) => this.scatter(stock) ?? []));
   }
 
-  private fileName(setup: Setup): string {
+  private fileName(setup: Setup, lay: number | null): string {
     const number = String(this.job.setups.indexOf(setup) + 1).padStart(2, "0");
     const name = setup.id.replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60);
-    return `${number}-${name}.${this.job.shop.program.extension}`;
+    return `${number}-${name}${lay === null ? "" : `-${lay}`}.${this.job.shop.program.extension}`;
   }
 
   private warnings(
@@ -435,6 +549,36 @@ function leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPi
   return pieces.map(({ cut, highestLeftMm }, k) =>
     cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm), leaveMm),
   );
+}
+
+/** One program of a setup, and what came of it. */
+interface PlannedRun {
+  readonly program: PlannedProgram;
+  readonly passes: PassesPlan;
+  readonly seconds: Seconds;
+  readonly layers: readonly LayerReport[];
+  readonly proven: Proven;
+}
+
+/** A lay's passes; null where it finds nothing to cut. */
+function planned(make: () => PassesPlan): PassesPlan | null {
+  try {
+    return make();
+  } catch (error) {
+    if (error instanceof PlanError && error.code === "nothing-in-reach") return null;
+    throw error;
+  }
+}
+
+function sumOf(seconds: readonly Seconds[]): Seconds {
+  const sum = (key: keyof Seconds) => seconds.reduce((total, one) => total + one[key], 0);
+  return {
+    total: sum("total"),
+    cutting: sum("cutting"),
+    linking: sum("linking"),
+    rapid: sum("rapid"),
+    spindle: sum("spindle"),
+  };
 }
 
 function once<T>(make: () => T): () => T {
@@ -526,7 +670,7 @@ function shareOutside(piece: Piece, covers: (x: number, y: number) => boolean): 
 
 // Telling ----------------------------------------------------------------------------------
 
-function header(job: Job, setup: Setup, passes: PassesPlan): string[] {
+function header(job: Job, setup: Setup, passes: PassesPlan, lay: Lay | undefined): string[] {
   const { units } = job;
   const length = (mm: number) => formatLength(mm, units);
   const zero = setup.zero.z === "bed" ? "top of the bed" : "highest place of the piece";
@@ -534,9 +678,15 @@ function header(job: Job, setup: Setup, passes: PassesPlan): string[] {
     `${job.name} - ${setup.id}`,
     `pieces: ${setup.pieces.map((piece) => piece.id).join(", ")} - ${setup.face} face up`,
     `cutter: ${setup.cutter.name}, diameter ${length(setup.cutter.diameterMm)}`,
+    ...(lay === undefined ? [] : layLines(lay, length)),
     `zero: X ${length(setup.zero.xMm)} Y ${length(setup.zero.yMm)} of the job, Z on the ${zero}`,
     `floor: ${length(passes.floorMm)} above the bed, Z ${length(passes.floorMm - passes.zeroMm.z)} here`,
   ];
+}
+
+function layLines({ shiftMm, fromX, toX }: Lay, length: (mm: number) => string): string[] {
+  const push = shiftMm === 0 ? "as first laid" : `pushed ${length(-shiftMm)} from there towards -X`;
+  return [`lay: ${push}; clears X ${length(fromX + shiftMm)} to ${length(toX + shiftMm)} of the job`];
 }
 
 function layerNotes(job: Job, track: Track, passes: PassesPlan): { entry: number; text: string }[] {
@@ -607,15 +757,19 @@ function secondsOf(track: Track, took: Uint8Array, times: Float64Array): Seconds
   return spent.seconds();
 }
 
-function extentOf(track: Track): PlannedSetup["extentMm"] {
-  const range = (values: Float64Array): [number, number] => {
+/** Over all programs, each in its own coordinates. */
+function extentOf(tracks: readonly Track[]): PlannedSetup["extentMm"] {
+  const range = (axis: "x" | "y" | "z"): [number, number] => {
     let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-    for (let k = 0; k < track.count; k++) {
-      if (values[k] < low) low = values[k];
-      if (values[k] > high) high = values[k];
+    for (const track of tracks) {
+      const values = track[axis];
+      for (let k = 0; k < track.count; k++) {
+        if (values[k] < low) low = values[k];
+        if (values[k] > high) high = values[k];
+      }
     }
     return [low, high];
   };
-  const [x, y, z] = [range(track.x), range(track.y), range(track.z)];
+  const [x, y, z] = [range("x"), range("y"), range("z")];
   return { min: [x[0], y[0], z[0]], max: [x[1], y[1], z[1]] };
 }

@@ -28,7 +28,7 @@ test("fuzz", () => {
       } catch (e) { if (e instanceof PlanError && e.code === "nothing-left") { refused++; continue; } console.log(seed, n, replaceCutter, String(e)); throw e; }
       worst = Math.max(worst, performance.now() - t0);
       made++;
-      if (r.fromLine === 0) whole++; else back.push(n + 1 - r.fromLine);
+      if (r.fromLine === 0) { whole++; console.log("WHOLE", seed, n, replaceCutter); } else back.push(n + 1 - r.fromLine); if (n + 1 - r.fromLine > 20) console.log("BACK", seed, n, replaceCutter, r.fromLine, label);
       const rest = new TextDecoder().decode(r.text);
       const high = /G0 Z([-\d.]+)/.exec(rest)![1];
       const both = [...lines.slice(0, n), `G0 Z${high}`, ...rest.split("\n")].join("\n");

@@ -14,6 +14,8 @@ export class Actions {
   private readonly planner: Planner;
   /** Files dropped so far that no job has been found for. */
   private loose: Record<string, string> = {};
+  /** A job that was dropped without all the files it names. */
+  private waiting: string | null = null;
   /** The text that is being planned, and the one that waits behind it. */
   private running = false;
   private queued = false;
@@ -42,7 +44,10 @@ export class Actions {
     if (source === null || state.program !== null) return;
     const text = changedText(source.files[source.jobFile], ["setups", state.setup, ...path], value);
     const files = { ...source.files, [source.jobFile]: text };
-    const step: Step = { ...{ setup: state.setup, field, scene: null, problem: null }, source: { ...source, files } };
+    const step: Step = {
+      ...{ setup: state.setup, field, scene: null, problem: null },
+      source: { ...source, files },
+    };
     this.store.set({ steps: [...state.steps.slice(0, state.at + 1), step], at: state.at + 1, problem: null });
     void this.plan();
   }
@@ -136,33 +141,27 @@ export class Actions {
   }
 
   private async takeTexts(texts: Record<string, string>): Promise<void> {
-    const { state } = this.store;
-    const job = Object.keys(texts).find((name) => isJob(texts[name]));
-    const waiting = state.problem !== null && state.problem.missing.length > 0 ? sourceOf(state) : null;
-    if (job === undefined && waiting === null && Object.keys(this.loose).length === 0 && state.scene === null)
-      this.loose = {};
+    const named = Object.keys(texts).find((name) => isJob(texts[name]));
     this.loose = { ...this.loose, ...texts };
-    if (job === undefined && waiting === null) {
+    const jobFile = named ?? this.waiting;
+    if (jobFile === null) {
       this.fail("No job among these files", [
         `${Object.keys(texts).join(", ")}: kept for the job that names them; drop the job file too ("format": "slabtrue-job/1")`,
       ]);
       return;
     }
-    const jobFile = job ?? waiting?.jobFile ?? "";
-    const source: Source = { jobFile, files: { ...waiting?.files, ...this.loose } };
+    const source: Source = { jobFile, files: this.loose };
     this.store.set({ busy: "Planning, and running the proof …", problem: null });
     const answer = await this.planner.ask({ kind: "plan", source });
     this.store.set({ busy: "" });
+    const problem = problemOf(answer, `${jobFile} cannot be planned`);
+    // What is missing may come with the next drop.
+    this.waiting = problem !== null && problem.missing.length > 0 ? jobFile : null;
     if (answer.kind === "planned") {
       this.loose = {};
       this.open(answer.scene, source);
       this.store.set({ spoken: `${answer.scene.job} is planned and shown.` });
-      return;
-    }
-    const problem = problemOf(answer, `${jobFile} cannot be planned`);
-    if (state.scene === null || waiting !== null)
-      this.store.set({ steps: [{ source, setup: 0, field: "", scene: null, problem }], at: 0 });
-    this.store.set({ problem });
+    } else this.store.set({ problem });
   }
 
   private async takeProgram({ name, bytes }: MadeFile): Promise<void> {

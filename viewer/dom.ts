@@ -1,7 +1,9 @@
 // Elements without a framework. Text always becomes text: nothing that a file says can become markup here.
 
 type Child = Node | string | null | false;
-type Attributes = Readonly<Record<string, string | number | boolean | null | undefined | ((event: never) => void)>>;
+type Attributes = Readonly<
+  Record<string, string | number | boolean | null | undefined | ((event: never) => void)>
+>;
 
 /** An element with attributes, `on...` listeners and children; attributes that are null, undefined or false are left out. */
 export function h<K extends keyof HTMLElementTagNameMap>(

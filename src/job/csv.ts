@@ -15,6 +15,8 @@ const LINE_MAX = 1000;
 const ISSUES_MAX = 20;
 /** A length beyond this is a slip, mm. */
 const PLACE_MAX_MM = 100_000;
+/** So many rows show that a column counts them. */
+const ROWS_COUNTED = 3;
 /** A first reading below this, with a face above the second after it, is a touch on the bare bed, mm. */
 const BED_MM_MAX = 1;
 const WOOD_MM_MIN = 10;
@@ -93,9 +95,10 @@ class CsvReader {
   private separator: Separator | null = null;
   /** Of a row; 0 before the first. */
   private columns = 0;
-  /** Whether the first column of rows without header has counted the rows so far. */
-  private counts = true;
-  private countedTo: number | null = null;
+  /** Rows whose first column, as nobody named it, has counted 1, 2, 3 or 0, 1, 2; -1 once one did not. */
+  private counted = 0;
+  private lastCount = 0;
+  private firstRow = 0;
 
   constructor(units: Units, heights: HeightRule, report: Report) {
     this.jobUnits = units;
@@ -209,7 +212,13 @@ class CsvReader {
       this.stop(text);
       return;
     }
-    this.columns = fields.length;
+    if (this.columns === 0) {
+      this.columns = fields.length;
+      this.firstRow = this.line;
+      this.checkUnits();
+    }
+    this.checkCount(fields);
+    if (this.stopped) return;
     const order = this.header?.value.order ?? [0, 1, 2];
     const place: number[] = [];
     for (const [axis, column] of order.entries()) {
@@ -259,7 +268,6 @@ class CsvReader {
       if (mm === null) return;
       place.push(mm);
     }
-    this.counts = false;
     this.take(place);
   }
 
@@ -282,7 +290,19 @@ class CsvReader {
     return null;
   }
 
-  /** Columns that no header names must be numbers too. Whether the first counts the rows shows at the end. */
+  /** A first column that counts the rows is not x. */
+  private checkCount(fields: readonly string[]): void {
+    if (this.header !== null || fields.length === 3 || this.counted < 0) return;
+    const value = /^\d+$/.test(fields[0]) ? Number(fields[0]) : Number.NaN;
+    const counts = this.counted === 0 ? value <= 1 : value === this.lastCount + 1;
+    this.counted = counts ? this.counted + 1 : -1;
+    this.lastCount = value;
+    if (this.counted < ROWS_COUNTED) return;
+    const text = `the first of ${fields.length} columns counts the rows; wanted x there, or a header line that names the columns, as n,x,y,z`;
+    this.stop(text, this.firstRow);
+  }
+
+  /** Columns that no header names must be numbers too. */
   private checkBeside(fields: readonly string[], raw: string): boolean {
     for (let k = 3; k < fields.length; k++) {
       if (readField(fields[k], this.separator === ",", "mm") !== null) continue;
@@ -290,10 +310,6 @@ class CsvReader {
       this.fail(columnOf(fields, k, raw), text);
       return false;
     }
-    const value = Number(fields[0]);
-    this.counts &&=
-      fields.length > 3 && Number.isInteger(value) && value === (this.countedTo ?? value - 1) + 1;
-    this.countedTo = value;
     return true;
   }
 
@@ -302,7 +318,6 @@ class CsvReader {
   }
 
   private take(place: readonly number[]): void {
-    if (this.xyz.length === 0) this.checkUnits();
     this.xyz.push(...place);
     this.lines.push(this.line);
   }
@@ -324,11 +339,7 @@ class CsvReader {
   }
 
   private checkWhole(): void {
-    const { xyz, lines, columns } = this;
-    if (this.header === null && columns > 3 && this.counts && lines.length >= 3) {
-      const text = `the first of ${columns} columns counts the rows; wanted x there, or a header line that names the columns, as n,x,y,z`;
-      this.report(lines[0], 1, text);
-    }
+    const { xyz, lines } = this;
     if (!this.heights.fits(0) && beginsOnBed(xyz)) {
       const text =
         "the first reading is next to nothing, all others are far above it: a touch on the bare bed is no reading; delete the line";

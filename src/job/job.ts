@@ -78,7 +78,41 @@ export interface Probe {
   readonly logEnd: readonly string[];
 }
 
+/** How far slabs are off flat: standard deviations, of the first four and of `pour` as mm for each mm of size. */
+export interface Warp {
+  readonly bow: number;
+  readonly cup: number;
+  readonly twist: number;
+  readonly wedge: number;
+  readonly sawMarksMm: number;
+  /** Of the resin meant to be over the wood. */
+  readonly shellShare: number;
+  readonly pour: number;
+}
+
+/** What quotes reckon with. */
+export interface Quoting {
+  /** Null: the shop does not say what an hour costs. */
+  readonly rates: {
+    readonly currency: string;
+    readonly machineHour: number;
+    readonly labourHour: number;
+  } | null;
+  readonly warp: Warp;
+  /** Of a cast top's width, resin between its slabs. */
+  readonly riverShare: number;
+  /** Standard deviation of people's minutes. */
+  readonly handShare: number;
+  /** Of the machine's time, for which a person is paid beside it. */
+  readonly mindingShare: number;
+  /** Added to the price. */
+  readonly marginShare: number;
+  readonly validDays: number;
+}
+
 export interface Shop {
+  /** The unit of the shop file's bare numbers. */
+  readonly units: Units;
   readonly machine: Machine;
   readonly cutters: readonly Cutter[];
   readonly program: ProgramStyle;
@@ -92,6 +126,7 @@ export interface Shop {
     readonly cutterChange: number;
     readonly zero: number;
   };
+  readonly quoting: Quoting;
 }
 
 /** Measured heights of a face above the bed, mm. */
@@ -203,6 +238,8 @@ export interface Setup {
   readonly keepOuts: readonly KeepOut[];
   readonly clear: { readonly zMm: number; readonly sideMm: number };
   readonly zero: { readonly xMm: number; readonly yMm: number; readonly z: "bed" | "high-spot" };
+  /** How far neighbouring lays overlap where a piece is longer than the travel; null: it must not be. */
+  readonly reindexMm: number | null;
 }
 
 export interface Job {

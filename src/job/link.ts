@@ -29,7 +29,9 @@ export function linkedSetup(
   report: Report,
 ): Setup | null {
   const pieces = findPieces(draft.pieces ?? lives.at(index), named, report);
-  if (pieces.length === 0) report([], "no piece is there to be cut: all are in the mold of a cast piece");
+  // Where a piece does not hold, that is told already.
+  const allHold = named.pieces !== null && [...named.pieces.values()].every((piece) => piece !== null);
+  if (pieces.length === 0 && allHold) report([], "no piece is there to be cut: all are in the mold of a cast piece");
   draft.pieces?.forEach((id, k) => {
     const why = lives.missing(id, index);
     if (why !== null) report(["pieces", k], why);
@@ -57,6 +59,7 @@ export function linkedSetup(
     })),
     clear: { zMm: draft.clear.z, sideMm: draft.clear.side },
     zero: { xMm: draft.zero.x, yMm: draft.zero.y, z: draft.zero.z },
+    reindexMm: draft.reindex?.overlap ?? null,
   };
 }
 

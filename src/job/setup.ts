@@ -2,7 +2,7 @@
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
-import { exactlyOne, feeds, id, lengths, list, notBuilt, perUnit, report, wantedForm } from "./fields.ts";
+import { exactlyOne, feeds, id, lengths, list, perUnit, report, wantedForm } from "./fields.ts";
 import type { Target } from "./job.ts";
 import { outlineSchema } from "./shape.ts";
 import { describeValue } from "./wording.ts";
@@ -57,7 +57,10 @@ export const setupSchema = perUnit((units) => {
       })
       .prefault({})
       .describe("Where the program's zero lies."),
-    reindex: notBuilt("cutting in several lays (reindex)"),
+    reindex: z
+      .strictObject({ overlap: size.prefault("30 mm").describe("How far neighbouring lays overlap.") })
+      .optional()
+      .describe("Lets a piece longer than the travel be cut in several lays, pushed along X."),
   });
 });
 

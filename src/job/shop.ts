@@ -15,6 +15,7 @@ import {
   whenSound,
 } from "./fields.ts";
 import type { Cutter, Shop } from "./job.ts";
+import { quoteSchema, quotingOf } from "./quoting.ts";
 import { describeValue } from "./wording.ts";
 
 export const SHOP_FORMAT = "slabtrue-shop/1";
@@ -216,7 +217,11 @@ export const shopSchema = perUnit((units) => {
         .describe("Touch probe, and the lines with which this controller records readings."),
       rates: z
         .strictObject({
-          currency: z.string().describe("ISO 4217 code, as EUR or USD."),
+          currency: z
+            .string()
+            .regex(/^[A-Za-z]{3}$/, wantedForm("a currency's three letters (ISO 4217), as EUR or USD"))
+            .transform((code) => code.toUpperCase())
+            .describe("ISO 4217 code, as EUR or USD."),
           machineHour: money.describe("Price of an hour of the machine."),
           labourHour: money.describe("Price of an hour of a person."),
           minutes: z
@@ -230,6 +235,9 @@ export const shopSchema = perUnit((units) => {
         })
         .optional()
         .describe("What an hour costs, and how long people take around the machine's own time."),
+      quote: quoteSchema(units)
+        .prefault({})
+        .describe("What quotes reckon with beside the rates; all of it may be left out."),
       materials: list(material, 0, 1000)
         .prefault([])
         .describe("What this shop adds to the table of materials, or knows better than it."),
@@ -243,9 +251,19 @@ export const shopSchema = perUnit((units) => {
 type ShopDraft = z.output<ReturnType<typeof shopSchema>>;
 
 /** The shop as the rest of the program sees it. */
-export function shopOf({ machine, cutters, program, probe, rates, materials }: ShopDraft): Shop {
+export function shopOf({
+  units,
+  machine,
+  cutters,
+  program,
+  probe,
+  rates,
+  quote,
+  materials,
+}: ShopDraft): Shop {
   const { spindle, nose } = machine;
   return {
+    units,
     machine: {
       name: machine.name,
       travelMm: machine.travel,
@@ -273,6 +291,7 @@ export function shopOf({ machine, cutters, program, probe, rates, materials }: S
       movement: movement ?? null,
     })),
     handMinutes: rates?.minutes ?? { load: 0, turnOver: 0, cutterChange: 0, zero: 0 },
+    quoting: quotingOf(rates, quote),
   };
 }
 

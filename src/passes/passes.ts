@@ -14,6 +14,7 @@ import type { Way } from "./cells.ts";
 import { edgesOf, Turn } from "./edges.ts";
 import { levelsOf } from "./floor.ts";
 import { type Layer, layersOf } from "./layers.ts";
+import type { Lay } from "./lays.ts";
 import { orderCells } from "./order.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { faceOf, type LayerTask, layerTasks } from "./tasks.ts";
@@ -34,7 +35,8 @@ const BESIDE_MM = 0.1;
 
 /**
  * Plans a setup's motion on the stocks it finds, which may stand `marginMm` above what was measured.
- * `units` are the program's; faces are sampled every `pitchMm`, where that is left out finely enough to cut by.
+ * `units` are the program's; faces are sampled every `pitchMm`, where that is left out finely enough to cut by;
+ * of a piece cut in several lays only what is `lay`'s is cut.
  * Throws PlanError when there is nothing to cut, or no way to.
  */
 export function planPasses(
@@ -44,15 +46,16 @@ export function planPasses(
   marginMm: number,
   units: Units,
   pitchMm?: number,
+  lay?: Lay,
 ): PassesPlan {
-  const { floorMm, zero, steps } = levelsOf(setup, machine, stocks, units, pitchMm);
+  const { floorMm, zero, steps } = lay?.levels ?? levelsOf(setup, machine, stocks, units, pitchMm);
 
   const faces = stocks.map((stock) => faceOf(stock, marginMm, pitchMm));
   const topMm = Math.max(...faces.map((face) => face.highest));
   const layers = layersOf(setup, floorMm, topMm, steps, units);
   const angleRad = rowAngle(setup);
   const turn = new Turn(angleRad);
-  const tasks = layerTasks(setup, machine, faces, layers, turn);
+  const tasks = layerTasks(setup, machine, faces, layers, turn, lay);
   if (tasks.every((task) => task.stretches.length === 0 && task.borders.length === 0))
     throw new PlanError("nothing-in-reach", setup.id, "keep-outs leave no place where the cutter could cut");
 
@@ -64,7 +67,7 @@ export function planPasses(
     zero,
     highestMm: topMm,
     obstacles: obstaclesOf(setup, machine, topMm, floorMm, turn),
-    window: travelWindow(setup, machine, turn, tasks, units),
+    window: travelWindow(setup, machine, turn, tasks, units, lay),
   };
   const track = new Track();
   let place: Place | null = null;
@@ -179,6 +182,7 @@ function travelWindow(
   turn: Turn,
   tasks: readonly LayerTask[],
   units: Units,
+  lay: Lay | undefined,
 ): Ground["window"] {
   const corners: number[] = [];
   const include = (u: number, v: number) => corners.push(turn.x(u, v), turn.y(u, v));
@@ -202,9 +206,21 @@ function travelWindow(
             `in ${axis} the cutter's centre must go ${formatLength(span, units)}, ${formatLength(span - travel, units)} more than the travel of ${formatLength(travel, units)}`,
           ]
         : [];
-    throw new PlanError("travel", setup.id, [...over("X", spanX, x), ...over("Y", spanY, y)].join("; "));
+    const turned = spanX <= y && spanY <= x ? "; turned by 90 degrees on the bed it would fit" : "";
+    throw new PlanError(
+      "travel",
+      setup.id,
+      `${[...over("X", spanX, x), ...over("Y", spanY, y)].join("; ")}${turned}`,
+    );
   }
   const [spareX, spareY] = [(x - spanX) / 2, (y - spanY) / 2];
+  if (lay !== undefined && box.minX >= lay.windowMinX && box.maxX <= lay.windowMaxX)
+    return {
+      minX: lay.windowMinX,
+      minY: box.minY - spareY,
+      maxX: lay.windowMaxX,
+      maxY: box.maxY + spareY,
+    };
   return {
     minX: box.minX - spareX,
     minY: box.minY - spareY,

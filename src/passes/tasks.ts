@@ -20,6 +20,7 @@ import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
 import { borderCells, type Cell, rowCells } from "./cells.ts";
 import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
 import type { Layer } from "./layers.ts";
+import type { Lay } from "./lays.ts";
 import { type Forbidden, forbiddenAt, unreachable } from "./reach.ts";
 import type { LayerGround } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
@@ -111,6 +112,7 @@ export function layerTasks(
   faces: readonly Face[],
   layers: readonly Layer[],
   turn: Turn,
+  lay: Lay | undefined,
 ): LayerTask[] {
   const radiusMm = setup.cutter.diameterMm / 2;
   const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
@@ -123,8 +125,17 @@ export function layerTasks(
     const standing =
       low < 0 ? EMPTY : intersection(unreachable(forbidden[low], radiusMm), materialAbove(faces, noseMm));
     forbidden.push(forbiddenAt(setup, machine.nose, layer.zMm, standing, forbidden.at(-1)?.border));
-    return layerTask(setup, layer, index, materialAbove(faces, layer.zMm), forbidden[index], turn);
+    const ground = lay && groundOf(lay, faces, layers.length - 1 - index);
+    return layerTask(setup, layer, index, materialAbove(faces, layer.zMm), forbidden[index], turn, ground);
   });
+}
+
+/** The strip of all faces that a lay clears on a layer with so many below it. */
+function groundOf(lay: Lay, faces: readonly Face[], below: number): Region {
+  const { minY, maxY } = boxOf(faces.flatMap(({ outline }) => rings(outline)));
+  const { fromX } = lay;
+  const toX = lay.toX + below * lay.stairMm;
+  return regionOf([Float64Array.of(fromX, minY - 1, toX, minY - 1, toX, maxY + 1, fromX, maxY + 1)]);
 }
 
 function layerTask(
@@ -134,12 +145,15 @@ function layerTask(
   material: Region,
   forbidden: Forbidden,
   turn: Turn,
+  ground: Region | undefined,
 ): LayerTask {
   const radiusMm = setup.cutter.diameterMm / 2;
   const { overrunMm, rows } = setup.passes;
   const materialEdges = edgesOf(material, turn);
   const core = edgesOf(forbidden.core, turn);
-  const rowField = difference(material, forbidden.band);
+  // Of what stands, that in the ground of this lay is cut here; the rest is only in the way.
+  const own = ground === undefined ? material : intersection(material, ground);
+  const rowField = difference(own, forbidden.band);
 
   const lay = (fields: readonly Region[], bridgeMm: number): Stretch[][] =>
     fields.map((field) => {
@@ -165,7 +179,7 @@ function layerTask(
 
   const borders = borderCells(
     rings(forbidden.border).map((ring) => turn.ring(ring)),
-    materialEdges,
+    ground === undefined ? materialEdges : edgesOf(own, turn),
     radiusMm + TOUCH_MM,
     0,
   );
@@ -183,7 +197,7 @@ function layerTask(
   }
   return {
     here: { layer, index, material: materialEdges, core },
-    areaMm2: areaOf(material),
+    areaMm2: areaOf(own),
     stretches: plain.flat(),
     borders,
     groupings: groupings.filter((cells) => cells.length > 0),

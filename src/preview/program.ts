@@ -10,7 +10,7 @@ import { prove } from "../proof/prove.ts";
 import { readProgram } from "../rs274/read.ts";
 import { cutStock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
-import { reachOf, type Scene, type SetupScene, trackColumns } from "./scene.ts";
+import { joined, reachOf, type Scene, type SetupScene } from "./scene.ts";
 import { woodScene } from "./wood-scene.ts";
 
 /** For a program of which nothing else is known: a mid-sized gantry router. Common practice, no source. */
@@ -42,14 +42,13 @@ export function programScene(name: string, text: Uint8Array, machine: Machine): 
   const setup: SetupScene = {
     ...{ id: name, face: "upper", target: null, leaveMm: 0, passes: null, floorMm: null, marginMm: 0 },
     cutter: { id: "", name: "", diameterMm: 0 },
-    programs: [{ file: name, seconds: seconds.total }],
+    programs: [{ file: name, seconds: seconds.total, reach: reachOf(machine, track, 0, 0) }],
     zeroMm: { x: 0, y: 0, z: 0 },
     ...{ seconds, removedLitres: { wood: 0, resin: 0 }, removedMostMm: 0 },
     layers: timed(layers, track, times.seconds),
     ...{ pieces: [], keepOuts: [], shims: [], warnings: [], proof: null, wood: null },
-    reach: reachOf(machine, rangeOf(track.x, track.count), rangeOf(track.y, track.count)),
     findings: findings.map(({ code, line, text }) => ({ code, line, text })),
-    track: trackColumns(track, took),
+    track: joined([{ track, took, shiftMm: [0, 0] }]),
   };
   const spoken: Units = units ?? "mm";
   return {
@@ -84,12 +83,12 @@ export function programOnWood(
   return {
     ...like,
     id: name,
-    programs: [{ file: name, seconds: seconds.total }],
+    programs: [{ file: name, seconds: seconds.total, reach: reachOf(machine, track, zeroMm.x, zeroMm.y) }],
     ...{ seconds, warnings: [], proof: proven.proof },
     layers: timed(layers, track, times.seconds),
     findings: [...told.map(({ code, line, text }) => ({ code, line, text })), ...proven.findings],
     wood: woodScene(found, left, floorMm),
-    track: trackColumns(track, proven.took),
+    track: joined([{ track, took: proven.took, shiftMm: [0, 0] }]),
   };
 }
 
@@ -137,12 +136,3 @@ function timed(layers: readonly LayerReport[], track: Track, seconds: Float64Arr
 }
 
 const LAYERS_MAX = 40;
-
-function rangeOf(column: Float64Array, count: number): [number, number] {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (let k = 0; k < count; k++) {
-    if (column[k] < low) low = column[k];
-    if (column[k] > high) high = column[k];
-  }
-  return low <= high ? [low, high] : [0, 0];
-}

@@ -3,10 +3,19 @@
 // cloned, packed and sent; nothing in here knows how it will look. Millimetres above the bed, seconds, litres.
 
 import type { Machine, Passes, Ring, Target } from "../job/job.ts";
-import { Track } from "../motion/track.ts";
-import type { LayerReport, Plan, PlannedPiece, PlannedSetup, Proof, Seconds, Warning } from "../plan.ts";
+import { type Kind, Track } from "../motion/track.ts";
+import type {
+  LayerReport,
+  Plan,
+  PlannedPiece,
+  PlannedProgram,
+  PlannedSetup,
+  Proof,
+  Seconds,
+  Warning,
+} from "../plan.ts";
 import type { Finding } from "../proof/prove.ts";
-import type { Grid } from "../survey/field.ts";
+import type { Box } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
 import { type Section, sectionOf } from "./section.ts";
@@ -26,7 +35,7 @@ export interface SetupScene {
   readonly id: string;
   readonly face: "upper" | "under";
   readonly cutter: { readonly id: string; readonly name: string; readonly diameterMm: number };
-  readonly programs: readonly { readonly file: string; readonly seconds: number }[];
+  readonly programs: readonly ProgramScene[];
   /** Null for a program that belongs to no setup. */
   readonly floorMm: number | null;
   /** Where the program's zero lies in the frame. */
@@ -57,18 +66,29 @@ export interface SetupScene {
   readonly track: TrackColumns;
 }
 
+export interface ProgramScene {
+  readonly file: string;
+  readonly seconds: number;
+  /** The ground that the cutter's centre can reach, were the program in its middle; as the piece lies first. */
+  readonly reach: Box;
+}
+
 export interface PieceScene extends Omit<PlannedPiece, "rough"> {
   readonly outline: Ring;
   readonly section: Section;
 }
 
-/** The valid part of a track's columns; `took` is 1 for each entry that takes material. */
+/**
+ * The tracks of a setup's programs one after the other, each as if the piece still lay where it lay first; `took` is
+ * 1 for each entry that takes material, `program` the index of the program.
+ */
 export interface TrackColumns
   extends Pick<
     Track,
     "kind" | "x" | "y" | "z" | "value" | "centreX" | "centreY" | "line" | "layer" | "row" | "count"
   > {
   readonly took: Uint8Array;
+  readonly program: Uint8Array;
 }
 
 /** All that is drawn of a plan. */
@@ -82,12 +102,15 @@ export function sceneOf(plan: Plan): Scene {
 }
 
 function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): SetupScene {
-  const { setup, found, zeroMm, floorMm, extentMm } = planned;
+  const { setup, found, zeroMm, floorMm, programs } = planned;
   const left = planned.left();
   const wood = woodScene(found, left, floorMm);
   return {
     ...setupPart(planned),
-    programs: planned.programs.map(({ file, seconds }) => ({ file, seconds })),
+    programs: programs.map(({ file, seconds, track, shiftMm }) => ({
+      ...{ file, seconds },
+      reach: reachOf(machine, track, zeroMm.x - shiftMm[0], zeroMm.y - shiftMm[1]),
+    })),
     pieces: planned.pieces.map(({ rough: _, ...piece }, k) => ({
       ...piece,
       outline: found[k].piece.outline,
@@ -95,14 +118,9 @@ function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): Setu
     })),
     keepOuts: setup.keepOuts,
     shims: [],
-    reach: reachOf(
-      machine,
-      [extentMm.min[0] + zeroMm.x, extentMm.max[0] + zeroMm.x],
-      [extentMm.min[1] + zeroMm.y, extentMm.max[1] + zeroMm.y],
-    ),
     findings: [],
     wood,
-    track: trackColumns(planned.track, planned.took),
+    track: joined(programs),
   };
 }
 
@@ -118,41 +136,58 @@ function setupPart(planned: PlannedSetup) {
 }
 
 /** The travel laid around what a program needs of it: where the spoilboard lies in the machine is not known. */
-export function reachOf(
-  { travelMm }: Machine,
-  [lowX, highX]: readonly [number, number],
-  [lowY, highY]: readonly [number, number],
-): SetupScene["reach"] {
-  const [x, y] = [(lowX + highX) / 2, (lowY + highY) / 2];
+export function reachOf({ travelMm }: Machine, { x, y, count }: Track, atX: number, atY: number): Box {
+  const [middleX, middleY] = [middleOf(x, count) + atX, middleOf(y, count) + atY];
   return {
-    minX: x - travelMm.x / 2,
-    maxX: x + travelMm.x / 2,
-    minY: y - travelMm.y / 2,
-    maxY: y + travelMm.y / 2,
+    minX: middleX - travelMm.x / 2,
+    maxX: middleX + travelMm.x / 2,
+    minY: middleY - travelMm.y / 2,
+    maxY: middleY + travelMm.y / 2,
   };
 }
 
-export function trackColumns(track: Track, took: Uint8Array): TrackColumns {
-  const { count } = track;
-  return {
-    count,
-    kind: track.kind.slice(0, count),
-    x: track.x.slice(0, count),
-    y: track.y.slice(0, count),
-    z: track.z.slice(0, count),
-    value: track.value.slice(0, count),
-    centreX: track.centreX.slice(0, count),
-    centreY: track.centreY.slice(0, count),
-    line: track.line.slice(0, count),
-    layer: track.layer.slice(0, count),
-    row: track.row.slice(0, count),
-    took: took.slice(0, count),
-  };
+function middleOf(column: Float64Array, count: number): number {
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (let k = 0; k < count; k++) {
+    if (column[k] < low) low = column[k];
+    if (column[k] > high) high = column[k];
+  }
+  return low <= high ? (low + high) / 2 : 0;
+}
+
+/** What a program's part in the columns is made from. */
+type Joinable = Pick<PlannedProgram, "track" | "took" | "shiftMm">;
+
+/** The programs' tracks as one, layers counted on. */
+export function joined(programs: readonly Joinable[]): TrackColumns {
+  const count = programs.reduce((sum, { track }) => sum + track.count, 0);
+  const all = new Track(count);
+  const took = new Uint8Array(count);
+  const program = new Uint8Array(count);
+  let layers = 0;
+  programs.forEach(({ track, took: takes, shiftMm: [shiftX, shiftY] }, index) => {
+    let last = -1;
+    for (let k = 0; k < track.count; k++) {
+      const at = all.push(track.kind[k] as Kind, track.x[k] - shiftX, track.y[k] - shiftY, track.z[k]);
+      all.value[at] = track.value[k];
+      all.centreX[at] = track.centreX[k] - shiftX;
+      all.centreY[at] = track.centreY[k] - shiftY;
+      all.line[at] = track.line[k];
+      all.row[at] = track.row[k];
+      all.layer[at] = track.layer[k] < 0 ? -1 : track.layer[k] + layers;
+      last = Math.max(last, track.layer[k]);
+      took[at] = takes[k];
+      program[at] = Math.min(255, index);
+    }
+    layers += last + 1;
+  });
+  const { kind, x, y, z, value, centreX, centreY, line, layer, row } = all;
+  return { count, kind, x, y, z, value, centreX, centreY, line, layer, row, took, program };
 }
 
 /** Columns as the track that they came from. */
 export function trackOf(columns: TrackColumns): Track {
-  const { took: _, ...parts } = columns;
+  const { took: _, program: __, ...parts } = columns;
   return Object.assign(new Track(0), parts);
 }
 
@@ -185,5 +220,3 @@ class Lays {
     return lay;
   }
 }
-
-export type { Grid, Section, WoodScene };

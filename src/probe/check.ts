@@ -1,5 +1,5 @@
-// Checks a probing program as it was written, by reading it back: touches only where they are meant to be, from the
-// height of travel straight down and not into the bed; no way across below that height. Shares the rules of
+// Checks a probing program as it was written, by reading it back: touches only where they are meant to be, from
+// above the wood straight down and not into the bed; no way across below the height of travel. Shares the rules of
 // distance with the planning, not its geometry. Findings for people; none where all is well. Millimetres.
 
 import { distanceToEdge, inOrOn } from "../job/outline.ts";
@@ -8,6 +8,7 @@ import { distanceToRing } from "../proof/distance.ts";
 import { readProgram } from "../rs274/read.ts";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 import {
+  approachHeight,
   bedDistance,
   edgeDistance,
   keepOutDistance,
@@ -82,16 +83,18 @@ class ProbeChecker {
     const low = this.task.travelMm - ROUNDING_MM;
     if (across && !(this.z >= low && z >= low))
       this.find("probe-low", `travels across at ${this.length(z)}, below ${this.length(low)}`);
-    if (!across && !(z >= low)) this.find("probe-low", `a rapid down to ${this.length(z)}`);
+    if (!across && !(z >= approachHeight(this.task) - ROUNDING_MM))
+      this.find("probe-low", `a rapid down to ${this.length(z)}`);
     this.x = x;
     this.y = y;
     this.z = z;
   }
 
   private touch(x: number, y: number, z: number): void {
-    const { setup, places, bed, travelMm } = this.task;
-    if (!this.same(x, this.x) || !this.same(y, this.y) || !(this.z >= travelMm - ROUNDING_MM))
-      this.find("probe-slant", "a touch that does not go straight down from the height of travel");
+    const { setup, places, bed } = this.task;
+    const high = this.z >= approachHeight(this.task) - ROUNDING_MM;
+    if (!this.same(x, this.x) || !this.same(y, this.y) || !high)
+      this.find("probe-slant", "a touch that does not go straight down, from clear above the wood");
     if (!(z >= 0)) this.find("probe-bed", `a touch down to ${this.length(z)}, into the bed`);
     const at = { x: x + setup.zero.xMm, y: y + setup.zero.yMm };
     const first = this.touches === 0 && bed !== null;

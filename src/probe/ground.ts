@@ -61,6 +61,11 @@ export function travelHeight({ setup: { keepOuts, clear }, highestMm }: Probing)
   return Math.max(highestMm, ...keepOuts.map(({ heightMm }) => heightMm)) + clear.zMm;
 }
 
+/** How low it comes down quickly, straight over its place: what stands on the bed is beside it by then. */
+export function approachHeight({ setup, highestMm }: Probing): number {
+  return highestMm + setup.clear.zMm;
+}
+
 /**
  * How far from pieces and keep-outs the bare bed is touched: the spindle comes down beside them as low as it ever
  * does.

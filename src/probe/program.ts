@@ -11,6 +11,7 @@ import { writeProgram } from "../rs274/write.ts";
 import { formatLength, formatPoint } from "../units.ts";
 import { checkProbing, type ProbeTask } from "./check.ts";
 import {
+  approachHeight,
   bedPlace,
   edgeDistance,
   groundOf,
@@ -104,14 +105,17 @@ function checkSpacing(spacingMm: number, grounds: readonly { ground: Region }[],
   throw new InputError([{ file: "command line", place: "--spacing", line: 0, column: 0, text }]);
 }
 
-function written(job: Job, { setup, probe, places, bed, travelMm }: ProbeTask): Uint8Array {
+function written(job: Job, task: ProbeTask): Uint8Array {
+  const { setup, probe, places, bed, travelMm } = task;
   const { units, shop } = job;
+  const approachMm = approachHeight(task);
   const [zeroX, zeroY] = [setup.zero.xMm, setup.zero.yMm];
-  const track = new Track(64 + 3 * places.length);
+  const track = new Track(64 + 4 * places.length);
   const notes: { entry: number; text: string }[] = [];
   const lines: { entry: number; text: string }[] = [];
   const touch = ({ x, y }: Place) => {
     track.push(Kind.rapid, x - zeroX, y - zeroY, travelMm);
+    track.push(Kind.rapid, x - zeroX, y - zeroY, approachMm);
     track.push(Kind.touch, x - zeroX, y - zeroY, 0, probe.feedMmPerMin);
   };
   const lift = ({ x, y }: Place) => track.push(Kind.rapid, x - zeroX, y - zeroY, travelMm);
@@ -152,13 +156,16 @@ function bedMessage(units: "mm" | "in"): string {
 }
 
 /** From speeds alone, without acceleration. */
-function secondsOf({ machine, probe, places, travelMm, highestMm }: ProbeTask): number {
+function secondsOf(task: ProbeTask): number {
+  const { machine, probe, places, travelMm, highestMm } = task;
+  const approachMm = approachHeight(task);
   const { x: rapidX, y: rapidY, z: rapidZ } = machine.rapidMmPerMin;
   let minutes = 0;
   places.forEach(({ x, y }, k) => {
     const from = places[Math.max(0, k - 1)];
     minutes += Math.max(Math.abs(x - from.x) / rapidX, Math.abs(y - from.y) / rapidY);
-    minutes += (travelMm - highestMm) * (1 / probe.feedMmPerMin + 1 / rapidZ);
+    minutes += (approachMm - highestMm) / probe.feedMmPerMin;
+    minutes += (2 * travelMm - approachMm - highestMm) / rapidZ;
   });
   return 60 * minutes;
 }

@@ -1,11 +1,12 @@
 // What a program leaves of a piece, cell by cell. The wood is run as its upper bound; what is left of the
 // measured face is the lower of the two, because both are cut to the same height. Millimetres above the bed.
 
+import type { Machine, Setup } from "../job/job.ts";
 import { SINGLE_MM } from "../passes/layers.ts";
 import { forbiddenAt, unreachable } from "../passes/reach.ts";
-import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
-import { type HeightField, insideMask } from "../survey/field.ts";
-import { type Stock, stockHeights } from "../survey/stock.ts";
+import { difference, EMPTY, intersection, type Region, regionOf, rings, union } from "../region/region.ts";
+import { boxOf, type HeightField, insideMask } from "../survey/field.ts";
+import { cutStock, type Stock, stockHeights } from "../survey/stock.ts";
 import { Body, LEFT_MM } from "./body.ts";
 import type { ProofTask, ProvenPiece } from "./prove.ts";
 import type { Run } from "./run.ts";
@@ -182,8 +183,21 @@ function goOn(z: Float32Array, cols: number): void {
 }
 
 /** What of a piece no disc can reach at the floor. */
-function outOfReach({ setup, machine, floorMm }: ProofTask, stock: Stock, wood: Wood): Region {
-  const { nose } = machine;
+function outOfReach({ setup, machine, floorMm, lays }: ProofTask, stock: Stock, wood: Wood): Region {
+  const of = (one: Setup) => shadeOf(one, machine, floorMm, stock, wood);
+  if (lays === undefined) return of(setup);
+  // What one lay cannot reach another may; what lies in none of the lays so far is left for later.
+  const outline = regionOf([stock.piece.outline]);
+  const { minY, maxY } = boxOf([stock.piece.outline]);
+  const reached = lays.map((lay) => {
+    const { fromX, toX } = lay;
+    const strip = Float64Array.of(fromX, minY - 1, toX, minY - 1, toX, maxY + 1, fromX, maxY + 1);
+    return difference(regionOf([strip]), of(lay.setup));
+  });
+  return difference(outline, union(...reached));
+}
+
+function shadeOf(setup: Setup, { nose }: Machine, floorMm: number, stock: Stock, wood: Wood): Region {
   let forbidden = forbiddenAt(setup, nose, floorMm, EMPTY);
   if (forbidden.core.paths.length > 0 && nose !== null && wood.highest > floorMm + nose.aboveMm) {
     // Wood beside keep-outs that stays higher than the nose keeps the nose away in turn.
@@ -191,6 +205,12 @@ function outOfReach({ setup, machine, floorMm }: ProofTask, stock: Stock, wood: 
     forbidden = forbiddenAt(setup, nose, floorMm, standing);
   }
   return unreachable(forbidden, setup.cutter.diameterMm / 2);
+}
+
+/** A part's stock as it stands by now, between two lays of one setup. */
+export function stockSoFar(part: Part, { map }: Wood): Stock {
+  const { stock } = part;
+  return cutStock(stock, withEarlier(cutBelow(part, map), stock.up.cut), stock.highestMm, stock.up.leaveMm);
 }
 
 /** Where both setups have cut, the lower counts; grids are anchored alike, so samples coincide. */

@@ -5,6 +5,7 @@
 
 import type { Machine, Setup } from "../job/job.ts";
 import type { Track } from "../motion/track.ts";
+import type { Lay } from "../passes/lays.ts";
 import type { HeightField } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
@@ -81,6 +82,8 @@ export interface ProofTask {
   readonly marginMm: number;
   readonly floorMm: number;
   readonly zeroMm: { readonly x: number; readonly y: number; readonly z: number };
+  /** Of a piece cut in several lays, those up to the program's own; what they do not clear may stand. */
+  readonly lays?: readonly Lay[];
 }
 
 /** Runs a track on the stocks; `took` is 1 for every entry that takes material. Never throws for what a program does. */
@@ -97,9 +100,10 @@ export class Proving {
   private readonly wood: Wood;
   private readonly run: Run;
 
-  constructor(task: ProofTask) {
+  /** `wood` goes on from where an earlier program of the setup has left it. */
+  constructor(task: ProofTask, wood: Wood = layOut(task.stocks, task.marginMm)) {
     this.task = task;
-    this.wood = layOut(task.stocks, task.marginMm);
+    this.wood = wood;
     this.run = new Run(task, this.wood);
   }
 
@@ -142,9 +146,10 @@ function provenOf(
   };
 }
 
-function checkFaces(pieces: readonly ProvenPiece[], { setup }: ProofTask, run: Run): void {
+function checkFaces(pieces: readonly ProvenPiece[], { setup, lays }: ProofTask, run: Run): void {
   const { target } = setup;
-  if (target.kind !== "cleanUp") return;
+  // One lay clears its own ground only.
+  if (target.kind !== "cleanUp" || lays !== undefined) return;
   for (const { id, cleanUp, cleanUpSlack } of pieces) {
     if (cleanUp < target.share - 0.002 - cleanUpSlack)
       run.reportWhole(

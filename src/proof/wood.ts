@@ -1,13 +1,18 @@
 // The wood on the bed before a program runs: one map of cells for all pieces, and each piece's part of it.
 // Heights are the upper bound of the faces, margin included. Frame coordinates, millimetres.
 
+import { PlanError } from "../errors.ts";
+import type { Setup } from "../job/job.ts";
 import { type Box, boxOf, type Grid, insideMask, pitchFor } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
 import { BARE_MM, type WoodHeights, woodHeights } from "../survey/timber.ts";
+import { formatLength, type Units } from "../units.ts";
 import { ZMap } from "./zmap.ts";
 
 const CELL_MM = 1;
 const CELLS_MAX = 24_000_000;
+/** On wider cells the proof would not see what it must. */
+const CELL_MAX_MM = 2;
 
 /** One piece's part of the map. */
 export interface Part {
@@ -36,6 +41,21 @@ export interface Wood {
 export interface Resin {
   readonly top: Float32Array;
   readonly bottom: Float32Array;
+}
+
+/** Throws PlanError where the cells that fit in memory would be too wide. */
+export function checkRoom(stocks: readonly Stock[], setup: Setup, units: Units): void {
+  const box = boxOf(stocks.map((stock) => stock.piece.outline));
+  const pitchMm = pitchFor(box, CELL_MM, CELLS_MAX);
+  if (pitchMm <= CELL_MAX_MM) return;
+  const length = (mm: number) => formatLength(mm, units);
+  throw new PlanError(
+    "too-large",
+    setup.id,
+    `the pieces lie on ${length(box.maxX - box.minX)} by ${length(box.maxY - box.minY)}: to fit in memory the proof would ` +
+      `need cells of ${length(Math.ceil(pitchMm * 10) / 10)}, and on cells over ${length(CELL_MAX_MM)} it cannot be trusted; ` +
+      `cut fewer pieces in one setup, or lay them nearer together`,
+  );
 }
 
 export function layOut(stocks: readonly Stock[], marginMm: number): Wood {

@@ -13,7 +13,7 @@ export interface Extremes {
 export interface Cloud {
   /**
    * The points lowest and highest over the planes z = a x + b y: of every part of the face one each, so that the
-   * very lowest and highest are among them. Of equals the first.
+   * very lowest and highest are among them.
    */
   extremes(a: number, b: number): Extremes;
 }

@@ -6,7 +6,6 @@ import type { Ring } from "../job/job.ts";
 import { boxOf } from "./field.ts";
 import { type GrainFrame, grainFrame, spansAt } from "./grain.ts";
 import { type Corner, planeThrough } from "./seats.ts";
-import type { Surface } from "./surface.ts";
 
 export interface Rise {
   /** Never negative. */
@@ -27,17 +26,20 @@ const PLACES = 121;
 /** Corners that decide a plane this much less surely than the others do not count. */
 const WEIGHT_SHARE = 1 / 3;
 
-export function formOf(face: Surface, outline: Ring, grainRad: number): Form {
+/** Height of the face at a place; asked for some 30,000 times. */
+export type HeightAt = (x: number, y: number) => number;
+
+export function formOf(faceAt: HeightAt, outline: Ring, grainRad: number): Form {
   const frame = grainFrame(grainRad);
   const turned = frame.toGrain(outline);
   return {
-    cup: greatestRise(face, turned, frame, "across"),
-    bow: greatestRise(face, turned, frame, "along"),
-    twistMm: twistOf(face, turned, frame),
+    cup: greatestRise(faceAt, turned, frame, "across"),
+    bow: greatestRise(faceAt, turned, frame, "along"),
+    twistMm: twistOf(faceAt, turned, frame),
   };
 }
 
-function greatestRise(face: Surface, ring: Ring, frame: GrainFrame, direction: "along" | "across"): Rise {
+function greatestRise(faceAt: HeightAt, ring: Ring, frame: GrainFrame, direction: "along" | "across"): Rise {
   const box = boxOf([ring]);
   const [from, to] = direction === "across" ? [box.minX, box.maxX] : [box.minY, box.maxY];
   let greatest = 0;
@@ -46,7 +48,7 @@ function greatestRise(face: Surface, ring: Ring, frame: GrainFrame, direction: "
     const at = from + (to - from) * Math.min(1 - 1e-9, Math.max(1e-9, line / (LINES - 1)));
     const heightAt = (along: number) => {
       const { x, y } = direction === "across" ? frame.toLay(at, along) : frame.toLay(along, at);
-      return face.heightAt(x, y);
+      return faceAt(x, y);
     };
     for (const [start, end] of spansAt(ring, at, direction)) {
       const first = heightAt(start);
@@ -62,7 +64,7 @@ function greatestRise(face: Surface, ring: Ring, frame: GrainFrame, direction: "
 }
 
 /** The outline's corners: its farthest points along the grain's diagonals. Of corners not alike the worst counts. */
-function twistOf(face: Surface, ring: Ring, frame: GrainFrame): number {
+function twistOf(faceAt: HeightAt, ring: Ring, frame: GrainFrame): number {
   const box = boxOf([ring]);
   const corner = (su: 1 | -1, sv: 1 | -1): Corner => {
     let most = Number.NEGATIVE_INFINITY;
@@ -75,7 +77,7 @@ function twistOf(face: Surface, ring: Ring, frame: GrainFrame): number {
       }
     }
     const { x, y } = frame.toLay(ring[at], ring[at + 1]);
-    return [x, y, face.heightAt(x, y)];
+    return [x, y, faceAt(x, y)];
   };
   const corners = [corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)];
   // Each weighs as the triangle of the others; where they weigh little they hardly say where the plane lies.

@@ -30,8 +30,9 @@ const TOLERANCE_MM = 1e-6;
 const ALIKE_MM = 0.1;
 /** What comes so near to the bed touches it. */
 const TOUCH_MM = 0.01;
-/** Around how many places beside the centre other rests are looked for. */
+/** Around how many places beside the centre other rests are looked for, and how many are told of. */
 const TURNS = 8;
+const SEATS_MAX = 3;
 /** The centre is moved by so much of the reach, or it might lie on a rim or a corner. */
 const BESIDE = 1e-7;
 /** The search comes down from so high, and from so far beyond the face; in reaches of the face. */
@@ -40,8 +41,8 @@ const BEYOND = 10;
 const STEPS_MAX = 1000;
 
 /**
- * The rests of a piece on its under face, first the one under its centre. More than one: it rocks between them
- * when the centre is up to `nearMm` beside (wood is not equally heavy all over, and hands push). None: the centre
+ * Up to three rests of a piece on its under face, first the one under its centre. More than one: it rocks between
+ * them, for a centre up to `nearMm` beside (wood is not equally heavy all over, and hands push). None: the centre
  * lies outside the points.
  */
 export function restsOf(
@@ -65,7 +66,7 @@ export function restsOf(
   const y = centre.y + 2 * BESIDE * reach;
   addRest(x, y);
   if (seats.length === 0) return [];
-  for (let turn = 0; turn < TURNS; turn++) {
+  for (let turn = 0; turn < TURNS && seats.length < SEATS_MAX; turn++) {
     const angle = (2 * Math.PI * turn) / TURNS;
     addRest(x + nearMm * Math.cos(angle), y + nearMm * Math.sin(angle));
   }
@@ -88,8 +89,8 @@ function seatOn(under: Cloud, corners: Corners, x: number, y: number, reach: num
 function touching(under: Cloud, corners: Corners, { a, b, c }: Plane, reach: number): Corner[] {
   const found: Corner[] = [...corners];
   const slope = TOUCH_MM / 2 / reach;
-  for (let turn = 0; turn < TURNS; turn++) {
-    const angle = (2 * Math.PI * turn) / TURNS;
+  // Both ends of a line and all corners of a rectangle are found, however they lie, but for unlikely angles.
+  for (const angle of [0.3, 0.3 + Math.PI / 2, 0.3 + Math.PI, 0.3 + 1.5 * Math.PI]) {
     const tipped = { a: a + slope * Math.cos(angle), b: b + slope * Math.sin(angle), c };
     const { point } = farthestOver(under.extremes(tipped.a, tipped.b).low, tipped, -1);
     if (point[2] - heightOf({ a, b, c }, point[0], point[1]) <= TOUCH_MM) found.push(point);

@@ -23,8 +23,8 @@ export interface Planes {
 }
 
 /** Points that stand in the way by less are let be. */
-const TOLERANCE_MM = 1e-8;
-const SCANS_MAX = 14;
+const TOLERANCE_MM = 1e-7;
+const SCANS_MAX = 30;
 const CLIMBS_MAX = 60;
 /** Planes that are best over a range of tilts along Z are not so square to themselves: look beside, too. */
 const ASIDE = 1e-4;

@@ -40,32 +40,32 @@ const SHAPES: readonly Shape[] = [
 export function benchSeat(): BenchRow[] {
   const rows = SHAPES.map((shape) => {
     const [upper, under] = [fieldOf(shape.upper), fieldOf(shape.under)];
-    const [upperCloud, underCloud] = [cloudOf(upper), cloudOf(under)];
-    const plank = thickestPlank(upperCloud, underCloud);
-    const zone = minimumZone(upperCloud);
+    const planesOf = () => {
+      const [upperCloud, underCloud] = [cloudOf(upper), cloudOf(under)];
+      return { plank: thickestPlank(upperCloud, underCloud), zone: minimumZone(upperCloud) };
+    };
+    const { plank, zone } = planesOf();
     return {
       name: `seat LP and minimum zone, in scans of a face: ${shape.name}`,
-      ratio: medianRatio(
-        () => [thickestPlank(upperCloud, underCloud), minimumZone(upperCloud)],
-        () => scan(upper, plank.a, plank.b),
-      ),
+      ratio: medianRatio(planesOf, () => scan(upper, plank.a, plank.b)),
       target: 30,
       detail: `${COLS * ROWS} samples a face; plank ${plank.apartMm.toFixed(6)} mm, ${plank.scans} rounds; zone ${zone.apartMm.toFixed(6)} mm, ${zone.scans} rounds`,
     };
   });
   const [slab] = SHAPES;
-  const clouds = (times: number) => [slab.upper, slab.under].map((height) => cloudOf(fieldOf(height, times)));
-  const [plain, fine] = [clouds(1), clouds(2)];
+  const fields = (times: number) => [fieldOf(slab.upper, times), fieldOf(slab.under, times)];
+  const plank = ([upper, under]: HeightField[]) => thickestPlank(cloudOf(upper), cloudOf(under));
+  const [plain, fine] = [fields(1), fields(2)];
   return [
     ...rows,
     {
       name: "seat LP, four times the samples",
       ratio: medianRatio(
-        () => thickestPlank(fine[0], fine[1]),
-        () => thickestPlank(plain[0], plain[1]),
+        () => plank(fine),
+        () => plank(plain),
       ),
       target: 5.5,
-      detail: `${thickestPlank(fine[0], fine[1]).scans} rounds against ${thickestPlank(plain[0], plain[1]).scans}`,
+      detail: `${plank(fine).scans} rounds against ${plank(plain).scans}`,
     },
   ];
 }
@@ -93,8 +93,10 @@ function fieldOf(height: Shape["upper"], times = 1): HeightField {
   return { x0: 0, y0: 0, pitchMm: PITCH_MM / times, cols, rows, z };
 }
 
+const everywhere = new Uint8Array(4 * COLS * ROWS).fill(1);
+
 function cloudOf(field: HeightField): Cloud {
-  return fieldCloud(field, new Uint8Array(field.z.length).fill(1));
+  return fieldCloud(field, everywhere);
 }
 
 function noisy(

@@ -66,6 +66,7 @@ const setup: Setup = {
   keepOuts: [],
   clear: { zMm: 10, sideMm: 5 },
   zero: { xMm: 0, yMm: 0, z: "bed" },
+  reindexMm: null,
 };
 
 const passes = (change: Partial<Setup["passes"]>): Setup => ({

@@ -181,6 +181,7 @@ describe("HiGHS", () => {
     const dice = new Dice(seed);
     const xyz = randomFace(dice, randomPlaces(dice), 60);
     const zone = minimumZone(pointCloud(xyz));
+    expect(zone.scans).toBeLessThanOrEqual(12);
     // Square to the planes ours is never wider, and along Z never narrower, than the best along Z.
     const alongZ = highsGap(xyz, xyz);
     expect(zone.apartMm).toBeLessThan(-alongZ.gap / squareOf(alongZ) + WITHIN_MM);
@@ -195,6 +196,7 @@ describe("HiGHS", () => {
     const under = randomFace(dice, randomPlaces(dice), 0);
     const upper = randomFace(dice, randomPlaces(dice), dice.pick([5, 40, 80, 200]));
     const plank = thickestPlank(pointCloud(upper), pointCloud(under));
+    expect(plank.scans).toBeLessThanOrEqual(12);
     const alongZ = highsGap(under, upper);
     expect(plank.apartMm).toBeGreaterThan(alongZ.gap / squareOf(alongZ) - WITHIN_MM);
     expect(plank.apartMm * squareOf(plank)).toBeLessThan(alongZ.gap + WITHIN_MM);

@@ -42,8 +42,51 @@ describe("what is read", () => {
     ["exponents, signs and bare points", "+0,-0,5.05e1\n9E2,.0,51.\n0,300,4.9e+01"],
     ["units", "0 mm;0 mm;5.05 cm\n0.9 m;0;51\n0;300 mm;49 mm"],
     ["a reading given twice", "0,0,50.5\n900,0,51\n0,0,50.5\n0,300,49"],
+    ["a header in another order", "Height;Y;X\n50,5;0;0\n51;0;900\n49;300;0"],
+    ["a header in capitals and long", "X_Pos,Y_Pos,Z-Height\n0,0,50.5\n900,0,51\n0,300,49"],
+    ["a header with an index", "No.;x;y;z\n1;0;0;50.5\n2;900;0;51\n3;0;300;49"],
+    ["a header with text beside", "z,x,y,where\n50.5,0,0,near left\n51,900,0,\n49,0,300,knot"],
+    ["a header in a comment", "# y x z\n0 0 50.5\n0 900 51\n300 0 49"],
+    ["an index whose name is #", "#,x,y,z\n1,0,0,50.5\n2,900,0,51\n3,0,300,49"],
+    ["six axes", "0.0 0.0 50.5 0.0 0.0 0.0\n900.0 0.0 51.0 0.0 0.0 0.0\n0.0 300.0 49.0 0.0 0.0 0.0"],
+    ["six axes with a header", "X,Y,Z,A,B,C\n0,0,50.5,0,0,0\n900,0,51,0,0,0\n0,300,49,0,0,0"],
+    ["words of a controller", "X0 Y0 Z50.5\nX900. Y0. Z51. A0\nX=0, Y=300, Z=49"],
+    ["comments in brackets and behind", "(probed)\n0 0 50.5 # west\n900 0 51 (east)\n(knot)\n0 300 49"],
+    ["the unit it is in already", "# units: mm\n0,0,50.5\n900,0,51\n0,300,49"],
+    [
+      "another unit",
+      "# Unit = in\n0,0,1.98818897638\n35.43307086614,0,2.00787401575\n0,11.81102362205,1.92913385827",
+    ],
+    [
+      "another unit in the header",
+      "x [mm],y [mm],z [in]\n0,0,1.98818897638\n900,0,2.00787401575\n0,300,1.92913385827",
+    ],
+    ["a shift", "# shift: -100, 50.5\n100,-50.5,50.5\n1000,-50.5,51\n100,249.5,49"],
+    ["a shift without #, with units", "shift: -10 cm, 0\n100,0,50.5\n1000,0,51\n100,300,49"],
+    [
+      "cells left empty by a table's program",
+      '"# by hand, twice",,\nx,y,z,,\n0,0,50.5,,\n,,,,\n900,0,51,,\n0,300,49,,',
+    ],
   ])("%s", (_, text) => {
-    expect(xyz(text)).toEqual(READ);
+    const read = xyz(text);
+    expect(read).toHaveLength(READ.length);
+    read.forEach((value, k) => {
+      expect(value).toBeCloseTo(READ[k], 9);
+    });
+  });
+
+  test("swapped columns are told from ordinary ones: x and y are not the same", () => {
+    expect(xyz("y,x,height\n1,2,50\n3,900,51\n300,4,49")).toEqual([2, 1, 50, 900, 3, 51, 4, 300, 49]);
+  });
+
+  test("a header's unit stands above the job's, a comment's too", () => {
+    const rows = "0,0,2\n24,0,2.25\n0,12,2";
+    const inches = [0, 0, 50.8, 609.6, 0, 57.15, 0, 304.8, 50.8];
+    expect(xyz(`x (in),y (in),z (in)\n${rows}`)).toEqual(inches);
+    expect(xyz(`; units in\n${rows}`)).toEqual(inches);
+    expect(xyz(`units,inches\n${rows}`)).toEqual(inches);
+    // Only a remark.
+    expect(xyz(`# units in doubt were read twice\n${rows}`, "in")).toEqual(inches);
   });
 
   test("bare numbers are in the job's unit", () => {
@@ -119,8 +162,108 @@ describe("what is refused", () => {
       `${sound}200000,5,50`,
       '4:1: found "200000" for x; wanted a place within 100 m of the origin',
     ],
+    [
+      "a height that is not filled in yet",
+      `${sound}5,5,`,
+      "4:1: the height is not filled in yet; fill in the height or delete the line",
+    ],
+    [
+      "a decimal comma between commas",
+      `x,y,z\n${sound}5,5,50,1`,
+      '5:1: found 4 columns in "5,5,50,1"; wanted 3: x, y, z; a decimal comma? write a point',
+    ],
+    [
+      "numbers with decimal commas that commas part",
+      "10,5,20,5,31,2\n900,5,20,5,31,2\n10,5,300,5,31,2",
+      '1:1: found "10,5,20,5,31,2", which may be 6 columns or numbers with decimal commas; wanted columns parted by semicolons, or decimal points',
+    ],
+    [
+      "commas and tabs at once",
+      `${sound.replaceAll(",", "\t")}5\t5,50.5`,
+      '4:1: found 2 columns in "5\\t5,50.5"; wanted 3: x, y, z; columns must be parted alike throughout',
+    ],
+    [
+      "a column of text that nobody named",
+      "0,0,50.5,a\n",
+      '1:10: found "a" in column 4; wanted a number there, or a header line that names the columns',
+    ],
+    [
+      "more columns than before",
+      "0 0 50.5 0\n900 0 51 0\n0 300 49",
+      '3:1: found 3 columns in "0 300 49"; wanted 4 as in the rows before',
+    ],
+    [
+      "an index that nobody named",
+      "1 10 20 50.5\n2 900 20 51\n3 10 300 49",
+      "1:1: the first of 4 columns counts the rows; wanted x there, or a header line that names the columns, as n,x,y,z",
+    ],
+    [
+      "a header of other words",
+      `Breite,Laenge,Dicke\n${sound}`,
+      '1:1: the header "Breite,Laenge,Dicke" names no column for x; wanted x, y and z, in any order, each once',
+    ],
+    [
+      "a header with x twice",
+      `x,x,z\n${sound}`,
+      '1:1: the header "x,x,z" names more than one column for x; wanted x, y and z, in any order, each once',
+    ],
+    [
+      "a unit that is not ours",
+      `x (cm),y (cm),z (cm)\n${sound}`,
+      '1:1: the header names "cm" as the unit of x; wanted mm or in',
+    ],
+    [
+      "a unit in a comment that is not ours",
+      `# units: cm\n${sound}`,
+      '1:1: found "cm" as the unit; wanted mm or in',
+    ],
+    [
+      "a unit for some columns only",
+      `x,y,z (in)\n${sound}`,
+      "1:1: the header names in, and not for all of x, y and z; wanted one unit for all",
+    ],
+    [
+      "two units",
+      `# units: mm\nx (in),y (in),z (in)\n${sound}`,
+      "2:1: the header names in, and line 1 says mm",
+    ],
+    ["a unit that comes too late", `${sound}# units: in`, '4:1: "units" must stand above the first reading'],
+    [
+      "half a shift",
+      `# shift: 120\n${sound}`,
+      '1:1: found "120" as the shift; wanted two lengths, as shift: 120 110',
+    ],
+    ["words without Z", `${sound.replace(/^.*$/gm, "X1 Y2")}`, '1:1: found no Z in "X1 Y2"; wanted one'],
+    [
+      "a row without x among semicolons",
+      `${sound.replaceAll(",", ";")};5;50`,
+      '4:1: found "" for x; wanted a number',
+    ],
+    [
+      "a touch on the bare bed",
+      `5,-60,0.02\n${Array.from({ length: 9 }, (_, k) => `${9 * k},${k % 3},50`).join("\n")}`,
+      "1:1: the first reading is next to nothing, all others are far above it: a touch on the bare bed is no reading; delete the line",
+    ],
+    [
+      "a touch a little below the bed",
+      `5,-60,-0.02\n${sound}`,
+      '1:7: found "-0.02" for z; wanted a height above the bed, more than 0 and at most 1 m; a touch on the bare bed is no reading: delete the line',
+    ],
   ])("%s", (_, text, says) => {
-    expect(refused(text)).toEqual([says]);
+    expect(refused(text)[0]).toBe(says);
+  });
+
+  test("heights of an under face may be 0, where the caller says so", () => {
+    const rule = { fits: (mm: number) => mm >= 0, wanted: "0 or more" };
+    const text = Array.from({ length: 9 }, (_, k) => `${9 * k},${k % 3},${k === 0 ? 0 : 20}`).join("\n");
+    expect(readCsv(text, "face.csv", "mm", rule).issues).toEqual([]);
+    expect(readCsv(text, "face.csv", "mm").readings).toBeNull();
+  });
+
+  test("a line that looks like words almost to its end is soon given up", () => {
+    const start = performance.now();
+    refused(`${sound}${"X1111111 ".repeat(100)}!\n${"X  =  1".repeat(140)}!`);
+    expect(performance.now() - start).toBeLessThan(500);
   });
 
   test("two heights at one place name both lines", () => {

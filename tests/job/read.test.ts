@@ -53,6 +53,7 @@ describe("a sound job", () => {
     }`;
 
     const wantedShop = {
+      units: "mm",
       machine: {
         name: "gantry router",
         travelMm: { x: 2600, y: 1320.8, z: 180 },
@@ -93,7 +94,16 @@ describe("a sound job", () => {
         end: ["M9"],
       },
       probe: { radiusMm: 2, feedMmPerMin: 200, logStart: [], logEnd: [] },
+      materials: [],
       handMinutes: { load: 20, turnOver: 15, cutterChange: 5, zero: 5 },
+      quoting: {
+        rates: { currency: "CAD", machineHour: 95, labourHour: 65 },
+        warp: {
+          ...{ bow: 0.001, cup: 0.004, twist: 0.0015, wedge: 0.0005, pour: 0.001 },
+          ...{ sawMarksMm: 0.4, shellShare: 0.12 },
+        },
+        ...{ riverShare: 0.12, handShare: 0.15, mindingShare: 0, marginShare: 0, validDays: 30 },
+      },
     };
     const seat = {
       id: "seat",
@@ -126,6 +136,7 @@ describe("a sound job", () => {
       name: "Window seat",
       units: "in",
       shop: wantedShop,
+      shopFile: "jobs/../shop.json",
       pieces: [seat, back],
       setups: [
         {
@@ -159,6 +170,7 @@ describe("a sound job", () => {
           ],
           clear: { zMm: 12.7, sideMm: 0 },
           zero: { xMm: 25.4, yMm: -25.4, z: "high-spot" },
+          reindexMm: null,
         },
         {
           id: "both",
@@ -184,6 +196,7 @@ describe("a sound job", () => {
           keepOuts: [],
           clear: { zMm: 10, sideMm: 5 },
           zero: { xMm: 0, yMm: 0, z: "bed" },
+          reindexMm: null,
         },
       ],
     });

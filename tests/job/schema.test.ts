@@ -38,7 +38,9 @@ test("every field that a file may hold stands under the name that the contract g
   expect(fields(job.properties.setups.items.properties.passes).sort()).toEqual(
     "angle depth edgeFirst entry feed finish overrun resinFeed rows speed stepover".split(" "),
   );
-  expect(fields(shop)).toEqual("$schema format units machine cutters program probe rates materials".split(" "));
+  expect(fields(shop)).toEqual(
+    "$schema format units machine cutters program probe rates quote materials".split(" "),
+  );
   expect(fields(shop.properties.machine)).toEqual(
     "name travel feedLimit rapid acceleration cornerDeviation spindle nose".split(" "),
   );

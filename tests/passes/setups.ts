@@ -52,6 +52,7 @@ export function setupOf(change: SetupChange = {}): Setup {
     keepOuts: change.keepOuts ?? [],
     clear: change.clear ?? { zMm: 10, sideMm: 5 },
     zero: change.zero ?? { xMm: 0, yMm: 0, z: "bed" },
+    reindexMm: null,
   };
 }
 

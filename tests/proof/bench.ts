@@ -101,6 +101,7 @@ export function taskOf(bed: Bed = {}): ProofTask {
     keepOuts: [],
     clear: { zMm: 10, sideMm: 5 },
     zero: { xMm: 0, yMm: 0, z: "bed" },
+    reindexMm: null,
     ...bed.setup,
   };
   const { zero } = setup;

@@ -154,6 +154,17 @@ describe("shims", () => {
     ]);
   });
 
+  test("are measured square to planes however steep (by hand: a rise of 3 in 4 over 2000 mm is 1200 mm across)", () => {
+    const places = [0, LENGTH].map((x) => ({ x, y: 0 }));
+    const shims = shimsFor(
+      { a: -0.75, b: 0 },
+      faceOf(() => 0),
+      () => 0,
+      places,
+    );
+    expect(shims).toEqual([{ x: LENGTH, y: 0, thicknessMm: expect.closeTo(1200, 9) }]);
+  });
+
   test("under a twisted board whose planes lie level are the heights of its high corners, and none at the low", () => {
     const places = [0, LENGTH].flatMap((x) => [0, WIDTH].map((y) => ({ x, y })));
     const shims = shimsFor({ a: 0, b: 0 }, faceOf(twisted), twisted, places);

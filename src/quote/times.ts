@@ -1,0 +1,239 @@
+// How long a job's setups take on given faces, and what people do around them: the real motion and the real
+// clock, without writing a program and proving it. Faces are sampled coarsely, and a setup is taken to leave its
+// floor wherever wood stood higher. Seconds.
+
+import { PlanError } from "../errors.ts";
+import type { Job, Piece, Setup } from "../job/job.ts";
+import { ClockColumns, trackTimes } from "../motion/clock.ts";
+import { Kind } from "../motion/track.ts";
+import { levelsOf } from "../passes/floor.ts";
+import { type Lay, laysOf } from "../passes/lays.ts";
+import { planPasses } from "../passes/passes.ts";
+import { slowedInResin } from "../passes/resin.ts";
+import { castStock } from "../survey/cast.ts";
+import { boxOf, gridOver, type HeightField, insideMask, pitchFor } from "../survey/field.ts";
+import { defaultMargin, scatterOf } from "../survey/scatter.ts";
+import { cutStock, type Stock, stockHeights, turnedStock, uncutStock } from "../survey/stock.ts";
+import { woodHeights } from "../survey/timber.ts";
+import { isMeasured } from "./faces.ts";
+
+/** Samples of faces: fine enough for hours, five times coarser than for cutting. */
+const PITCH_MM = 10;
+const SAMPLES_MAX = 60_000;
+/** Where so little is missing at the floor the face counts as clean. */
+const CLEAN_MM = 0.05;
+
+/** What a setup takes. */
+export interface SetupTime {
+  readonly seconds: number;
+  /** Of them, in rows: what wears the edges. */
+  readonly rowSeconds: number;
+  /** Share of the wood's face that stays below the floor, so rough or under resin; 0 where the target does not ask for all of it. */
+  readonly missedShare: number;
+}
+
+/** What people do for a setup, each so many times. */
+export interface Hands {
+  readonly loads: number;
+  readonly turns: number;
+  readonly cutterChanges: number;
+}
+
+/** Pieces with all their faces. */
+export interface Faces {
+  /** A piece as it is first laid. */
+  laid(piece: Piece): Piece;
+  /** A cast piece as it comes out of its mold, level at `levelMm`. */
+  cast(piece: Piece, levelMm: number): Piece;
+  /** How far a face that is still to be measured will be said to stand above its readings. */
+  readonly marginMm: number;
+}
+
+/** The times of setups that are the same whatever faces are invented, by id; filled as they come to be known. */
+export type KnownTimes = Map<string, SetupTime & { readonly floorMm: number }>;
+
+/** One entry a setup of the job. */
+export function timesOf(job: Job, faces: Faces, known: KnownTimes): SetupTime[] {
+  const bench = new Bench(job, faces, known);
+  return job.setups.map((setup) => bench.time(setup));
+}
+
+/** What people do for each setup of the job. */
+export function handsOf({ setups }: Job): Hands[] {
+  let onBed: readonly string[] = [];
+  const faceUp = new Map<string, Setup["face"]>();
+  let cutter: string | null = null;
+  return setups.map((setup) => {
+    const ids = setup.pieces.map(({ id }) => id);
+    const turned = ids.some((id) => (faceUp.get(id) ?? "upper") !== setup.face);
+    const other = ids.some((id) => !onBed.includes(id));
+    const changed = cutter !== null && cutter !== setup.cutter.id;
+    for (const id of ids) faceUp.set(id, setup.face);
+    [onBed, cutter] = [ids, setup.cutter.id];
+    return { loads: other ? 1 : 0, turns: turned ? 1 : 0, cutterChanges: changed ? 1 : 0 };
+  });
+}
+
+/** The pieces as they stand between setups. */
+class Bench {
+  private readonly job: Job;
+  private readonly faces: Faces;
+  private readonly known: KnownTimes;
+  private readonly stocks = new Map<string, Stock>();
+
+  constructor(job: Job, faces: Faces, known: KnownTimes) {
+    this.job = job;
+    this.faces = faces;
+    this.known = known;
+  }
+
+  time(written: Setup): SetupTime {
+    const stocks = this.lay(written);
+    const setup = { ...written, pieces: stocks.map(({ piece }) => piece) };
+    const certain = this.isCertain(written, stocks);
+    const known = certain ? this.known.get(setup.id) : undefined;
+    const time = known ?? this.planned(setup, stocks);
+    if (certain) this.known.set(setup.id, time);
+    this.leave(setup, stocks, time.floorMm);
+    return time;
+  }
+
+  private lay(setup: Setup): Stock[] {
+    const before = setup.pieces.map((piece) => this.stock(piece));
+    const box = boxOf(before.map(({ piece }) => piece.outline));
+    return before.map((stock) => {
+      if (stock.faceUp === setup.face) return stock;
+      const axis = setup.face === "under" ? setup.turn : stock.turned;
+      return turnedStock(stock, axis, axis === "x" ? box.minY + box.maxY : box.minX + box.maxX);
+    });
+  }
+
+  private stock(piece: Piece): Stock {
+    const known = this.stocks.get(piece.id);
+    if (known !== undefined) return known;
+    const fresh = piece.madeOf.length > 0 ? this.cast(piece) : uncutStock(this.faces.laid(piece));
+    this.stocks.set(piece.id, fresh);
+    return fresh;
+  }
+
+  private cast(piece: Piece): Stock {
+    const parts = piece.madeOf.map(({ piece: id, angleRad, atMm }) => {
+      const stock = this.stocks.get(id);
+      if (stock === undefined) throw new PlanError("mold", "", `piece "${id}" is cast before it was cut`);
+      return { stock: coarse(stock), placing: { angleRad, atMm } };
+    });
+    const level = castStock(piece, parts);
+    if (piece.upper !== null) return level;
+    const { timbers } = level;
+    return { ...uncutStock(this.faces.cast({ ...level.piece }, level.highestMm)), timbers };
+  }
+
+  private planned(setup: Setup, stocks: readonly Stock[]): SetupTime & { readonly floorMm: number } {
+    const { shop, units } = this.job;
+    const marginMm = setup.marginMm ?? this.margin(setup, stocks);
+    const plan = (one: Setup, lay?: Lay) =>
+      planPasses(one, shop.machine, stocks, marginMm, units, PITCH_MM, lay);
+    const pass = (one: Setup, lay?: Lay) => {
+      const passes = plan(one, lay);
+      const track = slowedInResin(passes, one, stocks, marginMm, PITCH_MM);
+      const { seconds, total } = trackTimes(track, shop.machine, COLUMNS);
+      let rowSeconds = 0;
+      for (let k = 0; k < track.count; k++)
+        if (track.row[k] >= 0 && track.kind[k] !== Kind.rapid) rowSeconds += seconds[k];
+      return { seconds: total + shop.machine.spindle.spinUpSeconds, rowSeconds, floorMm: passes.floorMm };
+    };
+    try {
+      const whole = pass(setup);
+      return { ...whole, missedShare: missedShare(setup, stocks, whole.floorMm) };
+    } catch (error) {
+      if (!(error instanceof PlanError)) throw error;
+      // A face that already lies below the floor takes no time.
+      if (error.code === "nothing-to-cut")
+        return { seconds: 0, rowSeconds: 0, missedShare: 1, floorMm: Number.POSITIVE_INFINITY };
+      if (error.code !== "travel" || setup.reindexMm === null) throw error;
+    }
+    const levels = levelsOf(setup, shop.machine, stocks, units, PITCH_MM);
+    const lays = laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, units);
+    const runs = lays.map((lay) => pass(lay.setup, lay));
+    const sum = (of: (run: (typeof runs)[number]) => number) => runs.reduce((all, run) => all + of(run), 0);
+    return {
+      seconds: sum(({ seconds }) => seconds),
+      rowSeconds: sum(({ rowSeconds }) => rowSeconds),
+      missedShare: missedShare(setup, stocks, levels.floorMm),
+      floorMm: levels.floorMm,
+    };
+  }
+
+  /** As the readings say where they were taken, else what is thought of those to come. */
+  private margin(setup: Setup, stocks: readonly Stock[]): number {
+    const margins = stocks.map(({ piece, faceUp, up }, k) =>
+      isMeasured(setup.pieces[k], faceUp) && up.readings !== null && this.isGiven(piece.id, faceUp)
+        ? defaultMargin([scatterOf({ kind: "points", xyz: up.readings })])
+        : this.faces.marginMm,
+    );
+    return Math.max(...margins);
+  }
+
+  private isGiven(id: string, face: Setup["face"]): boolean {
+    const piece = this.job.pieces.find((one) => one.id === id);
+    return piece !== undefined && isMeasured(piece, face);
+  }
+
+  /** Whether the setup comes out the same whatever was invented. */
+  private isCertain({ face, target }: Setup, stocks: readonly Stock[]): boolean {
+    const all = (["upper", "under"] as const).every((side) =>
+      this.job.pieces.every(({ id }) => this.isGiven(id, side)),
+    );
+    const first = stocks.every(({ piece, up, down, timbers }) => {
+      const fresh = up.cut === null && down.cut === null && timbers === null;
+      return fresh && face === "upper" && this.isGiven(piece.id, "upper");
+    });
+    return all || (first && target.kind !== "even");
+  }
+
+  private leave(setup: Setup, stocks: readonly Stock[], floorMm: number): void {
+    const { kind } = setup.target;
+    const leaveMm = kind === "thickness" || kind === "even" ? setup.leaveMm : 0;
+    for (const stock of stocks) {
+      const grid = gridOf(stock);
+      const z = new Float32Array(grid.cols * grid.rows).fill(floorMm);
+      const cut: HeightField = { ...grid, z };
+      const highestMm = Math.min(stock.highestMm, floorMm);
+      this.stocks.set(stock.piece.id, cutStock(stock, cut, highestMm, leaveMm));
+    }
+  }
+}
+
+const COLUMNS = new ClockColumns();
+
+function gridOf({ piece }: Stock) {
+  const box = boxOf([piece.outline]);
+  const pitchMm = pitchFor(box, PITCH_MM, SAMPLES_MAX);
+  return gridOver(box, pitchMm, 2 * pitchMm);
+}
+
+/** A stock of which the mold is told by coarse samples: those of a cut that took nothing. */
+function coarse(stock: Stock): Stock {
+  if (stock.up.cut !== null || stock.down.cut !== null) return stock;
+  const grid = gridOf(stock);
+  const z = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
+  return { ...stock, up: { ...stock.up, cut: { ...grid, z } } };
+}
+
+function missedShare({ target }: Setup, stocks: readonly Stock[], floorMm: number): number {
+  if (target.kind !== "thickness" && target.kind !== "even") return 0;
+  let [missed, whole] = [0, 0];
+  for (const stock of stocks) {
+    const grid = gridOf(stock);
+    const heights = stockHeights(stock, 0, grid);
+    const inside = insideMask([stock.piece.outline], grid);
+    const wood = stock.timbers === null ? null : woodHeights(stock.timbers, grid).top;
+    for (let k = 0; k < heights.length; k++) {
+      if (inside[k] === 0 || wood?.[k] === Number.NEGATIVE_INFINITY) continue;
+      whole++;
+      const height = wood === null ? heights[k] : Math.min(heights[k], wood[k]);
+      if (height < floorMm - CLEAN_MM) missed++;
+    }
+  }
+  return whole === 0 ? 0 : missed / whole;
+}
