@@ -1,6 +1,7 @@
 // Reading what the user names, and saying plainly why it cannot be read or written.
 
 import { closeSync, openSync, readFileSync, readSync, statSync } from "node:fs";
+import { basename } from "node:path";
 import { InputError, PlanError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
 import { type JobHost, readJob } from "../src/job/read.ts";
@@ -13,13 +14,36 @@ const PIECE_BYTES = 2 ** 20;
 
 /** The job in a file. Throws InputError. */
 export function readJobFile(path: string): Job {
+  return readJobTexts(path).job;
+}
+
+/** A job, and the texts that it came from. */
+export interface JobTexts {
+  readonly job: Job;
+  /** Its file's name, and the texts of all files by their names as seen from its folder. */
+  readonly jobFile: string;
+  readonly texts: ReadonlyMap<string, string>;
+}
+
+/** The job in a file, with what was read. Throws InputError. */
+export function readJobTexts(path: string): JobTexts {
   let text: string;
   try {
     text = readText(path);
   } catch (error) {
     throw inputError(path, `cannot be read: ${reason(error)}`);
   }
-  return readJob(text, path, host);
+  const folder = path.slice(0, path.length - basename(path).length);
+  const texts = new Map([[basename(path), text]]);
+  const job = readJob(text, path, {
+    ...host,
+    readText: (named) => {
+      const found = readText(named);
+      texts.set(named.startsWith(folder) ? named.slice(folder.length) : named, found);
+      return found;
+    },
+  });
+  return { job, jobFile: basename(path), texts };
 }
 
 /** A file as it is. Throws with the reason in plain words. */
@@ -107,7 +131,7 @@ const REASONS: Readonly<Record<string, string>> = {
   ELOOP: "its links lead in a circle",
 };
 
-const host: JobHost = {
+export const host: JobHost = {
   readText,
   checkProgramLines: (lines) =>
     lines.flatMap((line, index) => {

@@ -8,7 +8,9 @@ import type { ActualOptions } from "./actual.ts";
 import type { CheckOptions } from "./check.ts";
 import { endWith } from "./outcome.ts";
 import type { PlanOptions } from "./plan.ts";
+import type { PreviewOptions } from "./preview.ts";
 import type { ProbeOptions } from "./probe.ts";
+import type { QuoteOptions } from "./quote.ts";
 import type { ResumeOptions } from "./resume.ts";
 import type { StartOptions } from "./start.ts";
 
@@ -37,6 +39,7 @@ program
   .argument("<program>", "the program to check")
   .requiredOption("--job <file>", "the job it is meant for")
   .requiredOption("--setup <id>", "the setup of that job")
+  .option("--lay <number>", "which lay, where the setup is cut in several (default: 1)")
   .option("--json", "print what was found as one JSON document")
   .addHelpText(
     "after",
@@ -59,6 +62,35 @@ program
   );
 
 program
+  .command("quote")
+  .description(
+    "Says hours and price as low, likely and high: from sizes before a slab is measured, or of a job.",
+  )
+  .argument("[job]", "the job file; left out, the sizes below make one")
+  .option("--length <length>", "of the table, with its unit")
+  .option("--width <length>", "of the table")
+  .option("--thickness <length>", "of the slabs as sawn")
+  .option("--finished <length>", "thickness of the finished table")
+  .option("--slabs <n>", "how many slabs lie side by side (default: 1)")
+  .option("--shell <length>", "resin over the wood on each face, for a cast table (default: none)")
+  .option("--species <name>", "of the wood")
+  .option("--faces <both|upper>", "which faces are cut (default: both)")
+  .option("--shop <file>", "the shop file")
+  .option("--cutter <id>", "a cutter of the shop (default: its first)")
+  .option("--seed <n>", "begins the invented tables; like seeds give like quotes (default: 1)")
+  .option("--invent <n>", "how many tables to invent (default: 200)")
+  .option("--compare <what>", "cutter, stepover, depth, or several with commas: quotes of other settings")
+  .option("--html <file>", "write the quote as two pages to print, for the client and for the shop")
+  .option("--json", "print the quote as one JSON document")
+  .addHelpText(
+    "after",
+    '\nExample:\n  slabtrue quote --length "2.4 m" --width "1.1 m" --thickness "57 mm" --finished "45 mm" --shop samples/shops/gantry-mm.json',
+  )
+  .action(async (job: string | undefined, options: QuoteOptions) =>
+    (await import("./quote.ts")).quote(job, options),
+  );
+
+program
   .command("probe")
   .description("Prints a program that reads a face with a touch probe, or a list of places to read by hand.")
   .argument("<job>", "the job file; the pieces of its first setup are read")
@@ -72,6 +104,16 @@ program
     "\nExample:\n  slabtrue probe samples/live-edge-cleats/job.json --by-hand --out bar-upper-2.csv",
   )
   .action(async (job: string, options: ProbeOptions) => (await import("./probe.ts")).probe(job, options));
+
+program
+  .command("preview")
+  .description("Writes a page that shows a plan: one file, opened by a double click, without a network.")
+  .argument("<job>", "the job file")
+  .option("--out <file>", "where to write (default: beside the job file, <its name>-preview.html)")
+  .addHelpText("after", "\nExample:\n  slabtrue preview samples/cupped-slab/job.json --out out/table.html")
+  .action(async (job: string, options: PreviewOptions) =>
+    (await import("./preview.ts")).preview(job, options),
+  );
 
 program
   .command("resume")

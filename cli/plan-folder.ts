@@ -18,6 +18,7 @@ import { basename, dirname, join, resolve, sep } from "node:path";
 import { PLAN_FORMAT } from "../src/document.ts";
 import { assert } from "../src/errors.ts";
 import { inputError, reason } from "./files.ts";
+import { PREVIEW_FILE } from "./page.ts";
 
 export const PLAN_FILE = "plan.json";
 
@@ -119,7 +120,7 @@ function namesInPlan(file: string): ReadonlySet<string> {
     const programs: { file: string }[] = plan.setups.flatMap(
       (setup: { programs: object[] }) => setup.programs,
     );
-    return new Set([PLAN_FILE, ...programs.map((program) => program.file)]);
+    return new Set([PLAN_FILE, PREVIEW_FILE, ...programs.map((program) => program.file)]);
   } catch {
     return new Set();
   }

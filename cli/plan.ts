@@ -6,7 +6,8 @@ import { describeIssue, InputError } from "../src/errors.ts";
 import { planJob } from "../src/plan.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
-import { readJobFile } from "./files.ts";
+import { readJobTexts } from "./files.ts";
+import { PREVIEW_FILE, previewPage } from "./page.ts";
 import { checkPlanFolder, PLAN_FILE, writePlanFolder } from "./plan-folder.ts";
 import { clockTime, planLines } from "./report.ts";
 import { jsonText, printJson, printLines, printMessages } from "./terminal.ts";
@@ -19,7 +20,8 @@ export interface PlanOptions {
 
 export function plan(jobFile: string, { out, force = false, json }: PlanOptions): void {
   const folder = out ?? join(dirname(jobFile), `${basename(jobFile, extname(jobFile))}-plan`);
-  const job = readJobFile(jobFile);
+  const texts = readJobTexts(jobFile);
+  const { job } = texts;
   // Asked before the long work; asked again when it comes to writing.
   checkPlanFolder(folder, force);
   const planned = planJob(job);
@@ -27,6 +29,7 @@ export function plan(jobFile: string, { out, force = false, json }: PlanOptions)
   const files = new Map<string, Uint8Array | string>();
   for (const { file, text } of planned.setups.flatMap(({ programs }) => programs)) files.set(file, text);
   files.set(PLAN_FILE, jsonText(document));
+  files.set(PREVIEW_FILE, previewPage(planned, texts));
   writePlanFolder(folder, files, force);
   if (json) printJson(document);
   else printLines(planLines(planned, folder, experienceOf(job.shopFile, planned.seconds.machine)));

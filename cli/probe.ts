@@ -78,7 +78,7 @@ function programLines(job: Job, program: ProbeProgram): string[] {
   if (xMm !== 0 || yMm !== 0) {
     const [dx, dy] = [xMm, yMm].map((mm) => formatLength(mm, units));
     lines.push(
-      `Recorded X and Y count from the program's zero: begin the file with the line "# shift: ${dx}, ${dy}".`,
+      `Recorded X and Y count from the program's zero; a first line "# shift: ${dx}, ${dy}" in the file says so.`,
     );
   }
   return lines;

@@ -60,6 +60,7 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
       ["Zero", zeroText(planned, units)],
       ["Floor", `${length(floorMm)} above the bed`],
       ["Margin", `${length(planned.marginMm)}: the wood may stand this far above its readings`],
+      ...laysText(planned, units),
       ["Layers", layersText(planned.layers, units)],
       ["Comes off", `${volumeText(removedLitres)}, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
@@ -149,6 +150,20 @@ function zeroText({ setup, zeroMm }: PlannedSetup, units: Units): string {
       ? "on top of the bed"
       : `on the highest place of the wood, ${formatLength(zeroMm.z, units)} above the bed`;
   return `X0 Y0 where the job has ${formatPoint(zeroMm.x, zeroMm.y, units)}; Z0 ${height}`;
+}
+
+/** Of what is longer than the travel: how far to push it, and how to see that the lays meet. */
+function laysText({ programs }: PlannedSetup, units: Units): string[][] {
+  if (programs.length < 2) return [];
+  const pushes = programs.slice(1).map(({ shiftMm }, k) => programs[k].shiftMm[0] - shiftMm[0]);
+  const push = formatLength(pushes[0], units);
+  const even = pushes.every((one) => Math.abs(one - pushes[0]) < 1e-6);
+  const text = even ? push : pushes.map((one) => formatLength(one, units)).join(", then ");
+  return [
+    ["Lays", `${programs.length}, one program each; before the next push the wood ${text} towards -X`],
+    ["", "along a straight fence and leave zero where it is; then lay a straightedge over the seam:"],
+    ["", "a step means that the wood or the zero has moved"],
+  ];
 }
 
 function layersText(layers: readonly LayerReport[], units: Units): string {

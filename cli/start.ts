@@ -99,8 +99,10 @@ export async function asked(
 ): Promise<{ units: Units; answers: Answers }> {
   const line = async (prompt: string) => {
     const text = await typed(prompt);
-    if (text === null)
+    if (text === null) {
+      say([""]);
       throw inputError("command line", "stopped before the last question; nothing was written");
+    }
     return text.trim();
   };
   say(["Enter takes the number in brackets. Lengths may carry their unit, as 57 mm or 2 1/4 in.", ""]);

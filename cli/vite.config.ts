@@ -4,12 +4,18 @@ import { defineConfig } from "vite";
 export default defineConfig({
   root: import.meta.dirname,
   build: {
-    ssr: "main.ts",
+    ssr: true,
     outDir: "../dist",
     emptyOutDir: true,
     target: "node20",
     minify: false,
-    rolldownOptions: { output: { entryFileNames: "slabtrue.mjs", banner: "#!/usr/bin/env node" } },
+    rolldownOptions: {
+      input: {
+        slabtrue: `${import.meta.dirname}/main.ts`,
+        "quote-worker": `${import.meta.dirname}/quote-worker.ts`,
+      },
+      output: { entryFileNames: "[name].mjs", banner: "#!/usr/bin/env node" },
+    },
   },
   ssr: { noExternal: true, target: "node" },
 });

@@ -4,7 +4,7 @@
 
 import { movementNote, widthAcrossGrainMm } from "./cutting/movement.ts";
 import { cuttingWarnings } from "./cutting/warnings.ts";
-import { assert, PlanError } from "./errors.ts";
+import { assert, InputError, PlanError } from "./errors.ts";
 import type { Job, Piece, Setup } from "./job/job.ts";
 import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { trackTimes } from "./motion/clock.ts";
@@ -14,6 +14,7 @@ import { type Levels, levelsOf } from "./passes/floor.ts";
 import { type Lay, laysOf } from "./passes/lays.ts";
 import { type PassesPlan, planPasses } from "./passes/passes.ts";
 import { slowedInResin } from "./passes/resin.ts";
+import { faceOf } from "./passes/tasks.ts";
 import { type Cast, castsOf } from "./pour.ts";
 import type { RoughPlace } from "./proof/body.ts";
 import { type Checked, checkPieces, type Seconds, Spent } from "./proof/check.ts";
@@ -33,7 +34,6 @@ import { castStock } from "./survey/cast.ts";
 import { boxOf, gridOver, insideMask } from "./survey/field.ts";
 import type { Tilt } from "./survey/placed.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
-import { faceOf } from "./passes/tasks.ts";
 import { cutStock, type Stock, tiltedStock, turnedStock, uncutStock } from "./survey/stock.ts";
 import { formatLength, formatPoint, type Units } from "./units.ts";
 
@@ -355,14 +355,14 @@ class Bench {
     const { setup, stocks } = this.lay(written);
     const marginMm = this.margin(setup, stocks);
     const lays = this.laysNeeded(setup, stocks, marginMm);
-    if (lay > (lays?.length ?? 1))
-      throw new PlanError(
-        "lay",
-        setup.id,
-        lays === null
-          ? "this setup is cut in one lay"
-          : `this setup is cut in ${lays.length} lays; found ${lay}`,
-      );
+    const count = lays?.length ?? 1;
+    if (lay > count)
+      throw new InputError([
+        {
+          ...{ file: "command line", place: "--lay", line: 0, column: 0 },
+          text: `found ${lay}; setup "${setup.id}" is cut in ${count === 1 ? "one lay" : `${count} lays`}`,
+        },
+      ]);
     const levels = levelsOf(setup, shop.machine, stocks, units);
     const wood = layOut(stocks, marginMm);
     for (let k = 0; k < lay - 1 && lays !== null; k++) {

@@ -1,10 +1,16 @@
 // What one can do on the page: open files, change the job and go back, save. Each ends in a change of the state.
 
-import { strToU8, zipSync } from "fflate";
-import { changedText } from "../src/preview/change.ts";
 import type { Planner } from "./data.ts";
-import type { Answer, MadeFile, Source } from "./protocol.ts";
+import type { Answer, Source, Wanted } from "./protocol.ts";
 import { type Problem, type Step, type Store, shown, sourceOf } from "./state.ts";
+
+const PLANNING = "Planning anew, and running the proof …";
+
+/** A file that was dropped or chosen. */
+interface ReadFile {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+}
 
 /** Larger files are no job's. */
 const FILE_MAX_MB = 256;
@@ -16,9 +22,8 @@ export class Actions {
   private loose: Record<string, string> = {};
   /** A job that was dropped without all the files it names. */
   private waiting: string | null = null;
-  /** The text that is being planned, and the one that waits behind it. */
-  private running = false;
-  private queued = false;
+  /** Ends when all changes so far are planned. */
+  private changes: Promise<void> = Promise.resolve();
 
   constructor(store: Store, planner: Planner) {
     this.store = store;
@@ -30,26 +35,43 @@ export class Actions {
     this.store.set({
       ...{ scene, program: null, setup: 0, time: 0, playing: false, problem: null },
       ...(scene && { units: scene.units }),
-      steps: [{ source, setup: 0, field: "", scene, problem: null }],
+      steps: [{ source, setup: 0, field: "", typed: "", scene, problem: null }],
       at: 0,
     });
   }
 
   // Changes ------------------------------------------------------------------------------------
 
-  /** Sets a field of the shown setup in the job's text and plans it anew. */
-  change(field: string, path: readonly (string | number)[], value: unknown): void {
-    const { state } = this.store;
-    const source = sourceOf(state);
-    if (source === null || state.program !== null) return;
-    const text = changedText(source.files[source.jobFile], ["setups", state.setup, ...path], value);
-    const files = { ...source.files, [source.jobFile]: text };
+  /** Sets a field of the shown setup in the job's text and plans it anew; one change after the other. */
+  change(field: string, path: readonly (string | number)[], value: string | number, typed: string): void {
+    this.changes = this.changes.then(() => this.changeNow(field, path, value, typed));
+  }
+
+  private async changeNow(
+    field: string,
+    path: readonly (string | number)[],
+    value: string | number,
+    typed: string,
+  ): Promise<void> {
+    const { setup, program, steps, at } = this.store.state;
+    const source = sourceOf(this.store.state);
+    if (source === null || program !== null) return;
+    this.store.set({ busy: PLANNING });
+    const answer = await this.planner.ask({
+      ...{ kind: "change", value, text: source.files[source.jobFile] },
+      path: ["setups", setup, ...path],
+    });
+    if (answer.kind !== "changed") {
+      this.store.set({ busy: "", problem: problemOf(answer, "The job's file cannot be changed") });
+      return;
+    }
+    const files = { ...source.files, [source.jobFile]: answer.text };
     const step: Step = {
-      ...{ setup: state.setup, field, scene: null, problem: null },
+      ...{ setup, field, typed, scene: null, problem: null },
       source: { ...source, files },
     };
-    this.store.set({ steps: [...state.steps.slice(0, state.at + 1), step], at: state.at + 1, problem: null });
-    void this.plan();
+    this.store.set({ steps: [...steps.slice(0, at + 1), step], at: at + 1, problem: null });
+    await this.planStep(step);
   }
 
   undo(): void {
@@ -66,27 +88,14 @@ export class Actions {
     if (step === undefined) return;
     this.store.set({ at, problem: step.problem, setup: at === 0 ? this.store.state.setup : step.setup });
     if (step.scene !== null) this.show(step.scene);
-    else if (step.problem === null) void this.plan();
+    else if (step.problem === null) void this.planStep(step);
   }
 
-  /** Plans the text at hand; whoever changes it meanwhile gets the newest text planned next. */
-  private async plan(): Promise<void> {
-    if (this.running) {
-      this.queued = true;
-      return;
-    }
-    this.running = true;
-    do {
-      this.queued = false;
-      const { steps, at } = this.store.state;
-      const step = steps[at];
-      if (step === undefined || step.scene !== null) break;
-      this.store.set({ busy: "Planning anew, and running the proof …" });
-      const answer = await this.planner.ask({ kind: "plan", source: step.source });
-      this.settle(step, answer);
-    } while (this.queued);
-    this.running = false;
+  private async planStep(step: Step): Promise<void> {
+    this.store.set({ busy: PLANNING });
+    const answer = await this.planner.ask({ kind: "plan", source: step.source });
     this.store.set({ busy: "" });
+    this.settle(step, answer);
   }
 
   private settle(step: Step, answer: Answer): void {
@@ -125,7 +134,7 @@ export class Actions {
       files.map(async (file) => ({ name: file.name, bytes: new Uint8Array(await file.arrayBuffer()) })),
     );
     const texts: Record<string, string> = {};
-    const programs: MadeFile[] = [];
+    const programs: ReadFile[] = [];
     for (const file of read) {
       if (isText(file)) {
         const text = textOf(file.bytes);
@@ -164,7 +173,7 @@ export class Actions {
     } else this.store.set({ problem });
   }
 
-  private async takeProgram({ name, bytes }: MadeFile): Promise<void> {
+  private async takeProgram({ name, bytes }: ReadFile): Promise<void> {
     const { state } = this.store;
     const step = state.steps.slice(0, state.at + 1).findLast(({ scene }) => scene !== null);
     this.store.set({ busy: `Reading ${name} …`, problem: null });
@@ -191,48 +200,23 @@ export class Actions {
 
   // Saving -------------------------------------------------------------------------------------
 
-  /** All programs in one archive, with the job as changed and all figures. */
-  async saveAll(): Promise<void> {
-    const made = await this.made();
-    if (made === null) return;
-    const entries = Object.fromEntries(made.files.map(({ name, bytes }) => [name, bytes]));
-    if (made.sheet !== null) entries["sheet.html"] = strToU8(made.sheet);
-    // No clock in the archive: like plans give like files.
-    const archive = zipSync(entries, { level: 6, mtime: new Date(2000, 0, 1) });
-    save(`${this.fileName()}.zip`, archive, "application/zip");
+  /** Has a file of the plan made, and saves it. */
+  async save(wanted: Wanted): Promise<void> {
+    const source = sourceOf(this.store.state);
+    if (source === null) return;
+    this.store.set({ busy: "Making the file …" });
+    const answer = await this.planner.ask({ kind: "file", source, wanted });
+    this.store.set({ busy: "" });
+    if (answer.kind === "file") saveFile(answer.name, answer.bytes, answer.type);
+    else this.store.set({ problem: problemOf(answer, "Nothing is saved") });
   }
 
-  async saveProgram(file: string): Promise<void> {
-    const made = await this.made();
-    const found = made?.files.find(({ name }) => name === file);
-    if (found !== undefined) save(file, found.bytes, "text/plain");
-  }
-
-  async saveSheet(): Promise<void> {
-    const made = await this.made();
-    if (made?.sheet) save("sheet.html", strToU8(made.sheet), "text/html");
-  }
-
+  /** Saves the job's file as it is after the changes. */
   saveJob(): void {
     const source = sourceOf(this.store.state);
     if (source === null) return;
-    const name = source.jobFile.replace(/^.*[\\/]/s, "");
-    save(name, strToU8(source.files[source.jobFile]), "application/json");
-  }
-
-  private async made(): Promise<Extract<Answer, { kind: "files" }> | null> {
-    const source = sourceOf(this.store.state);
-    if (source === null) return null;
-    this.store.set({ busy: "Making the files …" });
-    const answer = await this.planner.ask({ kind: "files", source });
-    this.store.set({ busy: "" });
-    if (answer.kind === "files") return answer;
-    this.store.set({ problem: problemOf(answer, "Nothing is saved: this cannot be planned") });
-    return null;
-  }
-
-  private fileName(): string {
-    return (this.store.state.scene?.job ?? "plan").replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60) || "plan";
+    const text = new TextEncoder().encode(source.files[source.jobFile]);
+    saveFile(source.jobFile.replace(/^.*[\\/]/s, ""), text, "application/json");
   }
 
   private fail(title: string, lines: readonly string[]): void {
@@ -245,7 +229,7 @@ function problemOf(answer: Answer, title: string): Problem | null {
 }
 
 /** JSON, tables and drawings; everything else is taken for a program. */
-function isText({ name, bytes }: MadeFile): boolean {
+function isText({ name, bytes }: ReadFile): boolean {
   if (/\.(json|jsonc|csv|svg)$/i.test(name)) return true;
   const start = new TextDecoder().decode(bytes.subarray(0, 400)).replace(/^\uFEFF/, "");
   return /^\s*(\/\/[^\n]*\s*|\/\*[\s\S]*?\*\/\s*)*\{/.test(start);
@@ -263,7 +247,7 @@ function textOf(bytes: Uint8Array): string | null {
   }
 }
 
-function save(name: string, bytes: Uint8Array, type: string): void {
+function saveFile(name: string, bytes: Uint8Array, type: string): void {
   const address = URL.createObjectURL(new Blob([bytes as Uint8Array<ArrayBuffer>], { type }));
   const link = document.createElement("a");
   link.href = address;

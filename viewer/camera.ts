@@ -25,7 +25,7 @@ export class Eye {
   private azimuth: number = DIRECTIONS.slant[0];
   private elevation: number = DIRECTIONS.slant[1];
   /** Millimetres of the scene for one pixel. */
-  private mmPerPx = 1;
+  mmPerPx = 1;
   private widthPx = 1;
   private heightPx = 1;
   /** Half of what is looked at, along X, Y and Z. */

@@ -8,16 +8,19 @@ export interface Source {
   readonly files: Readonly<Record<string, string>>;
 }
 
-/** A file made here, to be saved. */
-export interface MadeFile {
-  readonly name: string;
-  readonly bytes: Uint8Array;
-}
+/** What of a plan can be saved: everything in one archive, its sheet, or one program by its file's name. */
+export type Wanted = { readonly what: "all" | "sheet" } | { readonly what: "program"; readonly file: string };
 
 export type Ask =
+  /** The job's text with one field set. */
+  | {
+      readonly kind: "change";
+      readonly text: string;
+      readonly path: readonly (string | number)[];
+      readonly value: string | number;
+    }
   | { readonly kind: "plan"; readonly source: Source }
-  /** Everything of the plan that can be saved. */
-  | { readonly kind: "files"; readonly source: Source }
+  | { readonly kind: "file"; readonly source: Source; readonly wanted: Wanted }
   /** A program by whomever; run on the wood of a setup of the plan where there is one. */
   | {
       readonly kind: "program";
@@ -28,8 +31,9 @@ export type Ask =
     };
 
 export type Answer =
+  | { readonly kind: "changed"; readonly text: string }
   | { readonly kind: "planned"; readonly scene: Scene; readonly milliseconds: number }
-  | { readonly kind: "files"; readonly files: readonly MadeFile[]; readonly sheet: string | null }
+  | { readonly kind: "file"; readonly name: string; readonly bytes: Uint8Array; readonly type: string }
   | { readonly kind: "program"; readonly scene: Scene; readonly onWood: boolean }
   | {
       readonly kind: "failed";

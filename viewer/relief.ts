@@ -8,6 +8,7 @@ import {
   DataTexture,
   DoubleSide,
   FloatType,
+  FrontSide,
   GLSL3,
   Group,
   Mesh,
@@ -17,7 +18,8 @@ import {
   RGBAFormat,
   UnsignedByteType,
 } from "three";
-import type { SetupScene, WoodScene } from "../src/preview/scene.ts";
+import type { SetupScene } from "../src/preview/scene.ts";
+import type { WoodScene } from "../src/preview/wood-scene.ts";
 import { shadeTable } from "./palette.ts";
 import { SHADES, type Shade } from "./state.ts";
 import type { Colours } from "./theme.ts";
@@ -27,6 +29,8 @@ export class Relief {
   private readonly heights: DataTexture;
   private readonly textures: DataTexture[];
   private readonly material: RawShaderMaterial;
+  private readonly face: Mesh;
+  private readonly coarseFace: Mesh;
 
   constructor(scene: SetupScene, wood: WoodScene) {
     const { cols, rows } = wood;
@@ -51,6 +55,7 @@ export class Relief {
         uGrid: { value: [wood.x0, wood.y0, wood.pitchMm] },
         uCols: { value: cols },
         uFloor: { value: scene.floorMm ?? 0 },
+        uEvery: { value: 1 },
         uMode: { value: 0 },
         uRange: { value: [0, 1] },
         uWood: { value: [0, 0, 0] },
@@ -60,7 +65,10 @@ export class Relief {
         uPaper: { value: [0, 0, 0] },
       },
     });
-    this.group.add(meshOf(faceIndex(wood), this.material));
+    this.face = meshOf(faceIndex(wood, 1), this.material);
+    this.coarseFace = meshOf(faceIndex(wood, 2), this.material);
+    this.group.add(this.face, this.coarseFace);
+    this.simplify(false);
     const walls = wallsOf(scene, wood);
     if (walls !== null) this.group.add(walls(this.material));
   }
@@ -69,6 +77,17 @@ export class Relief {
   set(heights: Float32Array): void {
     (this.heights.image.data as unknown as Float32Array).set(heights);
     this.heights.needsUpdate = true;
+  }
+
+  /** Draws every other sample only, for pictures that must be quick. */
+  simplify(isCoarse: boolean): void {
+    this.face.visible = !isCoarse;
+    this.coarseFace.visible = isCoarse;
+  }
+
+  /** Draws a line of equal height every so far. */
+  contour(everyMm: number): void {
+    this.material.uniforms.uEvery.value = everyMm;
   }
 
   shade(shade: Shade, [low, high]: readonly [number, number]): void {
@@ -100,18 +119,33 @@ function meshOf(geometry: BufferGeometry, material: RawShaderMaterial): Mesh {
   return mesh;
 }
 
-/** Two triangles for each cell that reaches into a piece. Vertices are samples: their number says where they are. */
-function faceIndex({ cols, rows, inside }: WoodScene): BufferGeometry {
-  const index = new Uint32Array(6 * cols * rows);
+/** Cells side by side whose vertices common caches hold. */
+const BAND = 6;
+
+/**
+ * Two triangles for each cell of `stride` samples that reaches into a piece. Vertices are samples: their number says
+ * where they are.
+ */
+function faceIndex({ cols, rows, inside, before }: WoodScene, stride: number): BufferGeometry {
+  const index = new Uint32Array(6 * Math.ceil(cols / stride) * Math.ceil(rows / stride));
   let count = 0;
-  for (let row = 0; row + 1 < rows; row++)
-    for (let col = 0; col + 1 < cols; col++) {
-      const a = row * cols + col;
-      const [b, c, d] = [a + 1, a + cols, a + cols + 1];
-      if (inside[a] < 128 && inside[b] < 128 && inside[c] < 128 && inside[d] < 128) continue;
-      index.set([a, b, d, a, d, c], count);
-      count += 6;
-    }
+  const isThere = (k: number) => before[k] > Number.NEGATIVE_INFINITY;
+  // In narrow bands, so that a row's vertices are still at hand when the next row needs them again.
+  for (let band = 0; band + stride < cols; band += BAND * stride)
+    for (let row = 0; row + stride < rows; row += stride)
+      for (let cell = 0; cell < BAND; cell++) {
+        const col = band + cell * stride;
+        if (col + stride >= cols) break;
+        const a = row * cols + col;
+        const [b, c, d] = [a + stride, a + stride * cols, a + stride * cols + stride];
+        if (inside[a] < 128 && inside[b] < 128 && inside[c] < 128 && inside[d] < 128) continue;
+        if (!isThere(a) || !isThere(b) || !isThere(c) || !isThere(d)) continue;
+        index[count] = index[count + 3] = a;
+        index[count + 1] = b;
+        index[count + 2] = index[count + 4] = d;
+        index[count + 5] = c;
+        count += 6;
+      }
   const geometry = new BufferGeometry();
   geometry.setIndex(new BufferAttribute(index.slice(0, count), 1));
   return geometry;
@@ -148,7 +182,11 @@ function wallsOf({ pieces }: SetupScene, { pitchMm }: WoodScene) {
       glslVersion: GLSL3,
       vertexShader: WALL_VERTEX,
       fragmentShader: FRAGMENT,
-      side: DoubleSide,
+      // Outlines run counter-clockwise, so walls face outwards; those behind would show along the far edges.
+      side: FrontSide,
+      polygonOffset: true,
+      polygonOffsetFactor: 1,
+      polygonOffsetUnits: 4,
       // The same uniforms, so that what holds for the face holds for its walls.
       uniforms: face.uniforms,
     });
@@ -168,7 +206,7 @@ function stillOf({ before, after, below, timberTop }: WoodScene): Float32Array<A
 }
 
 function finite(height: number): number {
-  return height > -1e6 ? height : -1e6;
+  return Math.max(height, -1e6);
 }
 
 function masksOf({ inside, timber, clean }: WoodScene): Uint8Array<ArrayBuffer> {
@@ -269,7 +307,7 @@ precision highp float;
 precision highp int;
 precision highp sampler2D;
 uniform sampler2D uRamp;
-uniform float uFloor;
+uniform float uFloor, uEvery;
 uniform int uMode;
 uniform vec2 uRange;
 uniform vec3 uWood, uFresh, uResin, uInk, uPaper;
@@ -292,12 +330,17 @@ void main() {
   if (normal.z < 0.0) normal = -normal;
   float light = 0.42 + 0.58 * max(0.0, dot(normal, normalize(vec3(-0.35, 0.55, 0.76))));
   bool isWood = vMasks.g >= 0.5 && vZ <= vStill.a + 0.02;
-  bool isFresh = vZ < vStill.r - 0.004;
+  bool isFresh = vWall < 0.5 && vZ < vStill.r - 0.004;
   vec3 base = isWood ? (isFresh ? uFresh : uWood) : mix(uResin, uPaper, isFresh ? 0.18 : 0.0);
   // Resin is told by its stripes too.
   if (!isWood) base = mix(base, uPaper, 0.25 * stripes(vPlace.x - vPlace.y, 26.0, 0.16));
   if (uMode == 0 || vWall > 0.5) {
-    colour = vec4(base * (vWall > 0.5 ? 0.55 + 0.35 * light : light), 1.0);
+    vec3 lit = base * (vWall > 0.5 ? 0.5 + 0.35 * light : light);
+    // Lines of equal height, as on a map; where it is level there are none.
+    float steps = vZ / uEvery, wide = fwidth(steps);
+    float near = abs(fract(steps + 0.5) - 0.5);
+    if (vWall < 0.5 && wide > 1e-4 && wide < 0.4) lit *= 1.0 - 0.3 * (1.0 - smoothstep(0.4, 1.2, near / wide));
+    colour = vec4(lit, 1.0);
     return;
   }
   if (uMode == 4) {

@@ -11,6 +11,10 @@ const STAND_INS: Readonly<Record<string, string>> = {
   "renderers/shaders/ShaderLib.js": "export const ShaderLib = {};",
   "renderers/shaders/UniformsLib.js": "export const UniformsLib = {};",
   "renderers/shaders/DFGLUTData.js": "export const getDFGLUT = () => null;",
+  // For finding what is under a pointer, which the page does by itself.
+  "math/Ray.js": "export class Ray {}",
+  "math/Triangle.js": "export class Triangle {}",
+  "math/FrustumArray.js": "export class FrustumArray {}",
   "renderers/webxr/WebXRManager.js": `export class WebXRManager {
     enabled = false;
     isPresenting = false;

@@ -2,7 +2,7 @@
 // not otherwise. Heights are drawn a chosen number of times as high as they are.
 
 import { Group, Matrix4, Scene, Vector3, WebGLRenderer } from "three";
-import { shownRange } from "../src/preview/readings.ts";
+import { contourStep, shownRange } from "../src/preview/readings.ts";
 import type { SetupScene } from "../src/preview/scene.ts";
 import { boxOf } from "../src/survey/field.ts";
 import type { Units } from "../src/units.ts";
@@ -14,8 +14,10 @@ import type { Shade } from "./state.ts";
 import { coloursNow } from "./theme.ts";
 import { type Filter, TrackLines } from "./tracklines.ts";
 
-/** Frames slower than this are drawn coarser while something moves. */
+/** Pictures slower than this are drawn coarser while something moves. */
 const SLOW_MS = 45;
+/** Pictures that follow each other faster than this are a movement. */
+const SETTLE_MS = 160;
 
 /** Whether this browser can draw it at all. */
 export function canDraw(): boolean {
@@ -43,9 +45,12 @@ export class Stage {
   private track: TrackLines | null = null;
   private solids: Solids | null = null;
   private setup: SetupScene | null = null;
-  private heights = 1;
   private widthPx = 1;
   private heightPx = 1;
+  private isFitted = false;
+  private readonly isSoftware = isSoftware();
+  private lastDrawn = Number.NEGATIVE_INFINITY;
+  private settling: ReturnType<typeof setTimeout> | undefined;
   private isMoving = false;
   private isCoarse = false;
   private asked = false;
@@ -59,7 +64,7 @@ export class Stage {
     const canvas = h("canvas", { "aria-hidden": "true" });
     this.renderer = new WebGLRenderer({
       canvas,
-      antialias: !isSoftware(),
+      antialias: !this.isSoftware,
       alpha: true,
       powerPreference: "low-power",
     });
@@ -76,8 +81,8 @@ export class Stage {
     new ResizeObserver(() => this.resize()).observe(this.element);
   }
 
-  /** Draws another setup; `keepEye` leaves the eye where it is. */
-  load(setup: SetupScene, ends: Float64Array, keepEye: boolean): void {
+  /** Draws another setup. */
+  load(setup: SetupScene, ends: Float64Array): void {
     this.clear();
     this.setup = setup;
     const { wood } = setup;
@@ -90,20 +95,18 @@ export class Stage {
     this.root.add(this.solids.group, this.track.mesh);
     this.recolour();
     this.resize();
-    this.stretch(this.heights);
-    if (!keepEye) this.eye.show("slant");
+    this.expectMovement();
   }
 
-  /** Times that heights are drawn, when the user leaves it to the page: a piece about a sixth as thick as it is long. */
+  /** Times that heights are drawn, when the user leaves it to the page: a piece a fifth as thick at most as it is long. */
   ownHeights(): number {
     const box = this.box();
     const length = Math.max(box.maxX - box.minX, box.maxY - box.minY);
-    const wanted = (0.14 * length) / Math.max(1, box.maxZ);
+    const wanted = (0.2 * length) / Math.max(1, box.maxZ);
     return [1, 2, 3, 5, 8, 12, 20].findLast((times) => times <= Math.max(1, wanted)) ?? 1;
   }
 
   stretch(heights: number): void {
-    this.heights = heights;
     if (this.setup === null) return;
     const box = this.box();
     const middle = [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2, box.maxZ / 2];
@@ -159,6 +162,7 @@ export class Stage {
 
   label(units: Units): void {
     if (this.setup === null) return;
+    this.relief?.contour(contourStep(this.setup, units));
     this.labels = labelsOf(this.setup, units).map((label) => ({
       label,
       element: h("span", { class: `label label-${label.kind}` }, label.text),
@@ -173,6 +177,11 @@ export class Stage {
     this.track?.colour(colours);
     this.solids?.colour(colours);
     this.draw();
+  }
+
+  /** Says that the next picture should be there soon, and that a better one may follow. */
+  expectMovement(): void {
+    this.lastDrawn = performance.now();
   }
 
   /** Whether something moves all the time, so that pictures must be quick. */
@@ -192,14 +201,20 @@ export class Stage {
 
   private drawNow(): void {
     const from = performance.now();
-    const isBusy = this.isMoving || this.eye.isDragging;
-    const coarse = isBusy && (this.isCoarse || this.frameMs > SLOW_MS);
+    // What comes right after another picture is part of a movement.
+    const isBusy = this.isMoving || this.eye.isDragging || from - this.lastDrawn < SETTLE_MS;
+    const coarse = isBusy && (this.isSoftware || this.frameMs > SLOW_MS);
     if (coarse !== this.isCoarse) this.resolve(coarse);
+    // Without a graphics card triangles cost, and those smaller than two pixels are not seen.
+    const pitchPx = (this.setup?.wood?.pitchMm ?? 1) / this.eye.mmPerPx;
+    this.relief?.simplify(coarse || (this.isSoftware && pitchPx < 2));
     this.renderer.render(this.scene, this.eye.camera);
     this.placeLabels();
-    // In software the picture is made when somebody asks for it.
-    if (coarse === false) this.frameMs = performance.now() - from;
+    this.lastDrawn = performance.now();
+    if (!coarse) this.frameMs = this.lastDrawn - from;
     this.frames++;
+    clearTimeout(this.settling);
+    if (coarse) this.settling = setTimeout(() => this.draw(), 2 * SETTLE_MS);
   }
 
   private resolve(coarse: boolean): void {
@@ -217,6 +232,11 @@ export class Stage {
     this.heightPx = clientHeight;
     this.resolve(this.isCoarse);
     this.eye.resize(clientWidth, clientHeight);
+    // What was loaded while nothing was seen had no size to be fitted to.
+    if (!this.isFitted && this.setup !== null) {
+      this.isFitted = true;
+      this.eye.fit();
+    }
   }
 
   private placeLabels(): void {
@@ -225,7 +245,8 @@ export class Stage {
       at.set(label.x, label.y, label.z).applyMatrix4(this.root.matrixWorld).project(this.eye.camera);
       const x = ((at.x + 1) / 2) * this.widthPx;
       const y = ((1 - at.y) / 2) * this.heightPx;
-      element.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
+      const isRight = x > this.widthPx - 170;
+      element.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)${isRight ? " translateX(calc(-100% - 8px))" : ""}`;
       element.hidden = x < 0 || y < 0 || x > this.widthPx || y > this.heightPx;
     }
   }

@@ -7,6 +7,14 @@ import type { Source } from "./protocol.ts";
 export const SHADES = ["plain", "height", "thickness", "residual", "clean"] as const;
 export type Shade = (typeof SHADES)[number];
 
+export const SHADE_NAMES: Readonly<Record<Shade, string>> = {
+  plain: "Wood and resin",
+  height: "Height above the floor",
+  thickness: "Thickness left",
+  residual: "Residual after the proof",
+  clean: "Wood not cleaned",
+};
+
 /** Something that went wrong, told as the command line tells it. */
 export interface Problem {
   readonly title: string;
@@ -19,8 +27,9 @@ export interface Problem {
 export interface Step {
   readonly source: Source;
   readonly setup: number;
-  /** Which field was changed. */
+  /** Which field was changed, and to what. */
   readonly field: string;
+  readonly typed: string;
   /** Null while it is being planned, or where it cannot be. */
   readonly scene: Scene | null;
   readonly problem: Problem | null;

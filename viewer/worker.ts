@@ -1,13 +1,15 @@
 // The core in the background: plans jobs from their texts, proves programs, makes files. Keeps the last plan.
 
+import { strToU8, zipSync } from "fflate";
 import { planDocument } from "../src/document.ts";
 import { describeIssue, describePlanError, InputError, PlanError } from "../src/errors.ts";
 import { readJob } from "../src/job/read.ts";
 import { type Plan, planJob } from "../src/plan.ts";
+import { changedText } from "../src/preview/change.ts";
 import { ASSUMED_MACHINE, programOnWood, programScene } from "../src/preview/program.ts";
 import { type Scene, sceneOf } from "../src/preview/scene.ts";
 import { checkStartLine } from "../src/rs274/read.ts";
-import type { Answer, Ask, MadeFile, Numbered, Source } from "./protocol.ts";
+import type { Answer, Ask, Numbered, Source, Wanted } from "./protocol.ts";
 
 /** The last job that was planned. */
 let last: { readonly key: string; readonly plan: Plan; readonly scene: Scene } | null = null;
@@ -28,15 +30,15 @@ function answerTo(ask: Ask): Answer {
   missing = [];
   try {
     switch (ask.kind) {
+      case "change":
+        return { kind: "changed", text: changedText(ask.text, [...ask.path], ask.value) };
       case "plan": {
         const from = performance.now();
         const { scene } = planned(ask.source);
         return { kind: "planned", scene, milliseconds: performance.now() - from };
       }
-      case "files": {
-        const { plan } = planned(ask.source);
-        return { kind: "files", files: filesOf(plan, ask.source), sheet: null };
-      }
+      case "file":
+        return fileOf(planned(ask.source).plan, ask.source, ask.wanted);
       case "program":
         return programAnswer(ask);
     }
@@ -67,13 +69,25 @@ function programAnswer({ name, bytes, source, setup }: Extract<Ask, { kind: "pro
   return { kind: "program", scene, onWood: true };
 }
 
-function filesOf(plan: Plan, source: Source): MadeFile[] {
-  const encoder = new TextEncoder();
-  return [
-    ...plan.setups.flatMap(({ programs }) => programs.map(({ file, text }) => ({ name: file, bytes: text }))),
-    { name: "plan.json", bytes: encoder.encode(`${JSON.stringify(planDocument(plan), null, 2)}\n`) },
-    { name: baseName(source.jobFile), bytes: encoder.encode(source.files[source.jobFile]) },
-  ];
+/** A date for the archive's entries: without a clock, like plans give like files. */
+const UNDATED = new Date(2000, 0, 1);
+
+function fileOf(plan: Plan, source: Source, wanted: Wanted): Answer {
+  const programs = plan.setups.flatMap((setup) => setup.programs);
+  if (wanted.what === "sheet") throw new Error("the setup sheet is not made yet");
+  if (wanted.what === "program") {
+    const found = programs.find(({ file }) => file === wanted.file);
+    if (found === undefined) throw new Error(`the plan has no program ${wanted.file}`);
+    return { kind: "file", name: found.file, bytes: found.text, type: "text/plain" };
+  }
+  const files: Record<string, Uint8Array> = Object.fromEntries(
+    programs.map(({ file, text }) => [file, text]),
+  );
+  files["plan.json"] = strToU8(`${JSON.stringify(planDocument(plan), null, 2)}\n`);
+  files[baseName(source.jobFile)] = strToU8(source.files[source.jobFile]);
+  const name = plan.job.name.replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60);
+  const bytes = zipSync(files, { level: 6, mtime: UNDATED });
+  return { kind: "file", name: `${name || "plan"}.zip`, bytes, type: "application/zip" };
 }
 
 /** Files are found by the name that the job gives, or else by its last part: dropped files have no folders. */

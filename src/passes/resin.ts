@@ -175,7 +175,12 @@ interface ResinBody {
   readonly outline: Region;
   readonly wood: Region;
   readonly stand: HeightField;
-  readonly timbers: readonly Timber[];
+  /** Each wood's outline, and its faces on the samples of `stand`. */
+  readonly timbers: readonly {
+    readonly outline: Ring;
+    readonly top: Float32Array;
+    readonly bottom: Float32Array;
+  }[];
 }
 
 function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody {
@@ -188,7 +193,11 @@ function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody 
     outline: regionOf([outline]),
     wood: regionOf(timbers.map((timber) => timber.outline)),
     stand: { ...grid, z: stockHeights(stock, marginMm, grid) },
-    timbers,
+    timbers: timbers.map((timber) => ({
+      outline: timber.outline,
+      top: sampled(timber.top, grid),
+      bottom: sampled(timber.bottom, grid),
+    })),
   };
 }
 
@@ -198,23 +207,21 @@ function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Re
     intersection(regionWithHoles(new LevelSets({ ...stand, z }).rings(0)), outline);
   const over = stand.z.map((height) => height - layer.zMm);
   const beside = difference(level(over), wood);
-  const heights = new Float32Array(over.length);
   const within = timbers.map(({ outline: ring, top, bottom }) => {
     const resin = new Float32Array(over.length);
-    sample(top, stand, heights);
     for (let k = 0; k < resin.length; k++) {
-      const bare = heights[k] >= stand.z[k] - BARE_MM;
-      resin[k] = bare ? -1 : Math.min(layer.topMm, stand.z[k]) - heights[k] - RESIN_MM;
+      const bare = top[k] >= stand.z[k] - BARE_MM;
+      const above = bare ? -1 : Math.min(layer.topMm, stand.z[k]) - top[k] - RESIN_MM;
+      resin[k] = Math.min(over[k], Math.max(above, bottom[k] - layer.zMm - RESIN_MM));
     }
-    sample(bottom, stand, heights);
-    for (let k = 0; k < resin.length; k++)
-      resin[k] = Math.min(over[k], Math.max(resin[k], heights[k] - layer.zMm - RESIN_MM));
     const found = level(resin);
     return found.paths.length === 0 ? EMPTY : intersection(found, regionOf([ring]));
   });
   return union(beside, ...within);
 }
 
-function sample(surface: Timber["top"], grid: Grid, out: Float32Array): void {
-  surface.sample(grid, 0, out);
+function sampled(surface: Timber["top"], grid: Grid): Float32Array {
+  const heights = new Float32Array(grid.cols * grid.rows);
+  surface.sample(grid, 0, heights);
+  return heights;
 }

@@ -1,5 +1,6 @@
 // Readings in shade: which numbers a shade may show, and between which it runs. Millimetres.
 
+import { MM_PER_INCH, type Units } from "../units.ts";
 import type { SetupScene } from "./scene.ts";
 import { Clean } from "./wood-scene.ts";
 
@@ -23,6 +24,16 @@ export function shownRange({ wood, floorMm }: SetupScene, reading: Reading): [lo
   return high - low < 0.02 ? [low - 0.01, low + 0.01] : [low, high];
 }
 
+/** How far lines of equal height lie apart, so that there are about eight: a round number of the unit. */
+export function contourStep(setup: SetupScene, units: Units): number {
+  const [low, high] = shownRange(setup, "height");
+  const unit = units === "mm" ? 1 : MM_PER_INCH;
+  const wanted = Math.max(1e-3, (high - low) / 8 / unit);
+  const tens = 10 ** Math.floor(Math.log10(wanted));
+  const step = [1, 2, 5, 10].find((times) => times * tens >= wanted * (1 - 1e-9)) ?? 10;
+  return step * tens * unit;
+}
+
 /** Shares of the face by what became of it, by number of `Clean`; what lies outside does not count. */
 export function cleanShares({ wood }: SetupScene): number[] {
   const counts = [0, 0, 0, 0, 0];
@@ -32,7 +43,7 @@ export function cleanShares({ wood }: SetupScene): number[] {
   return counts.map((count) => (all > 0 ? count / all : 0));
 }
 
-/** Heights above the floor as they are now: the greatest and the least of what the cutter could reach. */
+/** The lowest and highest place above the floor as it stands now, of what the cutter can reach. */
 export function heightsNow(
   { wood, floorMm }: SetupScene,
   heights: Float32Array,

@@ -55,6 +55,7 @@ export class Replay {
     }
     this.total = sum;
     this.map = wood && new ZMap(wood, wood.before.slice());
+    if (wood !== null) this.snapshots.push({ entry: 0, z: wood.before });
     this.heights = this.map === null ? null : this.map.z;
     this.runner = this.map && new Runner(scene, this.map, this.snapshots);
     this.work = this.map === null ? new Float64Array(0) : workOf(scene);
@@ -70,7 +71,6 @@ export class Replay {
     const { runner, map, volumes, work, snapshots } = this;
     if (runner === null || map === null || this.isPrepared) return true;
     const { count } = this.scene.track;
-    if (this.prepared === 0) snapshots.push({ entry: 0, z: map.z.slice() });
     runner.goTo(this.prepared, 0);
     const every = work[count - 1] / SNAPSHOTS;
     const stop = (work[this.prepared - 1] ?? 0) + cells;
@@ -90,7 +90,8 @@ export class Replay {
     const { ends, scene } = this;
     const { track } = scene;
     const time = Math.max(0, Math.min(this.total, seconds));
-    const entry = Math.min(track.count - 1, firstAtLeast(ends, time));
+    // Of moves that end and begin there, the one that begins is under way.
+    const entry = Math.min(track.count - 1, firstAbove(ends, time));
     const begin = entry > 0 ? ends[entry - 1] : 0;
     const share = time >= this.total ? 1 : ends[entry] > begin ? (time - begin) / (ends[entry] - begin) : 1;
     // At the end nothing is left to do, entries without duration included.
@@ -242,12 +243,12 @@ function workOf({ track, cutter, wood }: SetupScene): Float64Array {
   return work;
 }
 
-/** Index of the first number that is at least `value`, in numbers that never fall; their count when there is none. */
-export function firstAtLeast(numbers: Float64Array, value: number): number {
+/** Index of the first number greater than `value`, in numbers that never fall; their count when there is none. */
+export function firstAbove(numbers: Float64Array, value: number): number {
   let [low, high] = [0, numbers.length];
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (numbers[middle] < value) low = middle + 1;
+    if (numbers[middle] <= value) low = middle + 1;
     else high = middle;
   }
   return low;

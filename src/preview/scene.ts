@@ -51,13 +51,6 @@ export interface SetupScene {
   readonly pieces: readonly PieceScene[];
   readonly keepOuts: readonly { readonly name: string; readonly outline: Ring; readonly heightMm: number }[];
   readonly shims: readonly { readonly x: number; readonly y: number; readonly thicknessMm: number }[];
-  /** The ground that the cutter's centre can reach, were the program in its middle; frame coordinates. */
-  readonly reach: {
-    readonly minX: number;
-    readonly minY: number;
-    readonly maxX: number;
-    readonly maxY: number;
-  };
   readonly proof: Proof | null;
   /** What is wrong with a program that somebody else wrote. */
   readonly findings: readonly Finding[];

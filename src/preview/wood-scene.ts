@@ -1,6 +1,7 @@
 // The pieces of a setup as fields of heights on one grid, fine enough for a screen. Its samples are samples of
 // the proof, so that heights after the cut are the proof's own. Millimetres above the bed.
 
+import { SINGLE_MM } from "../passes/layers.ts";
 import { LEFT_MM } from "../proof/body.ts";
 import { boxOf, type Grid, gridOver, insideMask, insideShares, pitchFor } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
@@ -21,7 +22,7 @@ export const Clean = {
 } as const;
 
 export interface WoodScene extends Grid {
-  /** The face as the setup finds it, as measured; -Infinity beyond the samples next to an outline. */
+  /** The face as the setup finds it, as measured; -Infinity farther than two samples from its outline. */
   readonly before: Float32Array;
   /** The same as the proof leaves it. */
   readonly after: Float32Array;
@@ -64,15 +65,15 @@ function gridOf(found: readonly Stock[], left: readonly Stock[]): Grid {
   const box = boxOf(found.map(({ piece }) => piece.outline));
   const wanted = pitchFor(box, 0, SAMPLES_MAX);
   const cut = left.find(({ up }) => up.cut !== null)?.up.cut;
-  if (!cut) return gridOver(box, Math.max(1, wanted), 2 * wanted);
+  if (!cut) return gridOver(box, Math.max(1, wanted), 2 * Math.max(1, wanted));
   const pitchMm = cut.pitchMm * Math.ceil(wanted / cut.pitchMm);
-  const col = Math.floor((box.minX - cut.x0) / cut.pitchMm) - Math.round(pitchMm / cut.pitchMm);
-  const row = Math.floor((box.minY - cut.y0) / cut.pitchMm) - Math.round(pitchMm / cut.pitchMm);
+  const col = Math.floor((box.minX - cut.x0) / cut.pitchMm) - 2 * Math.round(pitchMm / cut.pitchMm);
+  const row = Math.floor((box.minY - cut.y0) / cut.pitchMm) - 2 * Math.round(pitchMm / cut.pitchMm);
   const [x0, y0] = [cut.x0 + col * cut.pitchMm, cut.y0 + row * cut.pitchMm];
   return {
     ...{ x0, y0, pitchMm },
-    cols: Math.ceil((box.maxX - x0) / pitchMm) + 2,
-    rows: Math.ceil((box.maxY - y0) / pitchMm) + 2,
+    cols: Math.ceil((box.maxX - x0) / pitchMm) + 3,
+    rows: Math.ceil((box.maxY - y0) / pitchMm) + 3,
   };
 }
 
@@ -80,10 +81,10 @@ function gridOf(found: readonly Stock[], left: readonly Stock[]): Grid {
 export function partAround(grid: Grid, { piece }: Stock): { part: Grid; col: number; row: number } {
   const box = boxOf([piece.outline]);
   const { x0, y0, pitchMm } = grid;
-  const col = Math.max(0, Math.floor((box.minX - x0) / pitchMm) - 1);
-  const row = Math.max(0, Math.floor((box.minY - y0) / pitchMm) - 1);
-  const lastCol = Math.min(grid.cols - 1, Math.ceil((box.maxX - x0) / pitchMm) + 1);
-  const lastRow = Math.min(grid.rows - 1, Math.ceil((box.maxY - y0) / pitchMm) + 1);
+  const col = Math.max(0, Math.floor((box.minX - x0) / pitchMm) - 2);
+  const row = Math.max(0, Math.floor((box.minY - y0) / pitchMm) - 2);
+  const lastCol = Math.min(grid.cols - 1, Math.ceil((box.maxX - x0) / pitchMm) + 2);
+  const lastRow = Math.min(grid.rows - 1, Math.ceil((box.maxY - y0) / pitchMm) + 2);
   const [cols, rows] = [lastCol - col + 1, lastRow - row + 1];
   return { part: { x0: x0 + col * pitchMm, y0: y0 + row * pitchMm, pitchMm, cols, rows }, col, row };
 }
@@ -92,10 +93,15 @@ function addPiece(scene: WoodScene, found: Stock, left: Stock, floorMm: number):
   const { part, col, row } = partAround(scene, found);
   const { outline } = found.piece;
   const mask = insideMask([outline], part);
-  const rim = widened(mask, part);
+  // Two samples more all around, so that a screen may leave every other one out.
+  const near = widened(mask, part);
+  const rim = widened(near, part);
   const shares = insideShares([outline], part);
   const before = heightsOf(found, part);
   const after = heightsOf(left, part);
+  // Nothing says what was cut beyond the outline; it goes on as at the edge.
+  goOn(after.heights, mask, part);
+  goOn(after.heights, near, part);
   const below = underHeights(found, part);
   const wood = found.timbers && woodHeights(found.timbers, part);
   const timberShares =
@@ -104,12 +110,12 @@ function addPiece(scene: WoodScene, found: Stock, left: Stock, floorMm: number):
       found.timbers.map((timber) => timber.outline),
       part,
     );
-  if (wood !== null) spread(wood.top, part);
+  if (wood !== null) for (const _ of [1, 2]) spread(wood.top, part);
   for (let j = 0, k = 0; j < part.rows; j++)
     for (let i = 0, at = (row + j) * scene.cols + col; i < part.cols; i++, k++, at++) {
       if (rim[k] === 0) continue;
       scene.before[at] = before.heights[k];
-      scene.after[at] = Math.min(before.heights[k], after.heights[k]);
+      scene.after[at] = after.heights[k];
       scene.below[at] = below[k];
       scene.inside[at] = Math.max(scene.inside[at], Math.round(255 * shares[k]));
       const share = timberShares === null ? 1 : timberShares[k];
@@ -119,12 +125,13 @@ function addPiece(scene: WoodScene, found: Stock, left: Stock, floorMm: number):
       }
       if (mask[k] === 0) continue;
       const face = wood === null ? before.heights[k] : Math.min(before.heights[k], wood.top[k]);
+      const isCut = after.cut[k] === 1 && after.heights[k] <= floorMm + LEFT_MM;
       scene.clean[at] =
         share < 0.5
           ? Clean.resin
-          : after.cut[k] === 1 && after.heights[k] <= floorMm + LEFT_MM && (wood === null || face > floorMm)
+          : (isCut && face > floorMm + SINGLE_MM) || before.cut[k] === 1
             ? Clean.cleaned
-            : face > floorMm
+            : face > floorMm + SINGLE_MM
               ? Clean.kept
               : Clean.below;
     }
@@ -160,6 +167,20 @@ function widened(mask: Uint8Array, { cols, rows }: Grid): Uint8Array {
         for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++) wide[j * cols + i] = 1;
     }
   return wide;
+}
+
+/** Gives samples beside those of the mask the lowest height of their neighbours in it. */
+function goOn(heights: Float32Array, mask: Uint8Array, { cols, rows }: Grid): void {
+  for (let row = 0; row < rows; row++)
+    for (let col = 0; col < cols; col++) {
+      const k = row * cols + col;
+      if (mask[k] === 1) continue;
+      let lowest = Number.POSITIVE_INFINITY;
+      for (let j = Math.max(0, row - 1); j <= Math.min(rows - 1, row + 1); j++)
+        for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++)
+          if (mask[j * cols + i] === 1) lowest = Math.min(lowest, heights[j * cols + i]);
+      if (lowest < Number.POSITIVE_INFINITY) heights[k] = lowest;
+    }
 }
 
 /** Gives samples beside the wood its height, so that nothing is drawn between wood and no wood. */

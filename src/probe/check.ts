@@ -95,6 +95,8 @@ class ProbeChecker {
     const high = this.z >= approachHeight(this.task) - ROUNDING_MM;
     if (!this.same(x, this.x) || !this.same(y, this.y) || !high)
       this.find("probe-slant", "a touch that does not go straight down, from clear above the wood");
+    if (!(z <= ROUNDING_MM))
+      this.find("probe-short", `a touch only down to ${this.length(z)}: low wood is not met`);
     if (!(z >= 0)) this.find("probe-bed", `a touch down to ${this.length(z)}, into the bed`);
     const at = { x: x + setup.zero.xMm, y: y + setup.zero.yMm };
     const first = this.touches === 0 && bed !== null;

@@ -13,6 +13,8 @@ export interface Place {
 
 /** An outline taken with a tape is so much off: that far from the edge a probe is sure to meet wood. Common practice, no source. */
 const EDGE_MM = 2;
+/** A probe that touches before it is asked to stops the program: less clearance than this is not taken. */
+const CLEAR_MM_MIN = 1;
 /** Half a spindle, where the shop does not say how wide its nose is. Common practice, no source. */
 const NOSE_RADIUS_MM = 50;
 
@@ -58,12 +60,12 @@ export function knownHeights({ upper, thicknessMm }: Piece): Float64Array {
 
 /** How high the probe travels: `clear.z` above the highest wood and above what stands on the bed. */
 export function travelHeight({ setup: { keepOuts, clear }, highestMm }: Probing): number {
-  return Math.max(highestMm, ...keepOuts.map(({ heightMm }) => heightMm)) + clear.zMm;
+  return Math.max(highestMm, ...keepOuts.map(({ heightMm }) => heightMm)) + Math.max(clear.zMm, CLEAR_MM_MIN);
 }
 
 /** How low it comes down quickly, straight over its place: what stands on the bed is beside it by then. */
 export function approachHeight({ setup, highestMm }: Probing): number {
-  return highestMm + setup.clear.zMm;
+  return highestMm + Math.max(setup.clear.zMm, CLEAR_MM_MIN);
 }
 
 /**

@@ -17,8 +17,9 @@ import { cutStock, type Stock, stockHeights, turnedStock, uncutStock } from "../
 import { woodHeights } from "../survey/timber.ts";
 import { isMeasured } from "./faces.ts";
 
-/** Samples of faces: fine enough for hours, five times coarser than for cutting. */
-const PITCH_MM = 10;
+/** Samples of faces: fine enough for hours, ten times coarser than for cutting; so many at least across a piece. */
+const PITCH_MM = 20;
+const SAMPLES_ACROSS = 40;
 const SAMPLES_MAX = 60_000;
 /** Where so little is missing at the floor the face counts as clean. */
 const CLEAN_MM = 0.05;
@@ -49,11 +50,23 @@ export interface Faces {
   readonly marginMm: number;
 }
 
-/** The times of setups that are the same whatever faces are invented, by id; filled as they come to be known. */
-export type KnownTimes = Map<string, SetupTime & { readonly floorMm: number }>;
+/** What is the same whatever faces are invented; filled as it comes to be known. */
+export class Known {
+  /** By setup. */
+  readonly times = new Map<string, SetupTime & { readonly floorMm: number }>();
+  /** By face and piece. */
+  private readonly margins = new Map<string, number>();
+
+  /** How far a measured face may stand above its readings. */
+  margin(face: string, readings: Float64Array): number {
+    const margin = this.margins.get(face) ?? defaultMargin([scatterOf({ kind: "points", xyz: readings })]);
+    this.margins.set(face, margin);
+    return margin;
+  }
+}
 
 /** One entry a setup of the job. */
-export function timesOf(job: Job, faces: Faces, known: KnownTimes): SetupTime[] {
+export function timesOf(job: Job, faces: Faces, known: Known): SetupTime[] {
   const bench = new Bench(job, faces, known);
   return job.setups.map((setup) => bench.time(setup));
 }
@@ -78,10 +91,10 @@ export function handsOf({ setups }: Job): Hands[] {
 class Bench {
   private readonly job: Job;
   private readonly faces: Faces;
-  private readonly known: KnownTimes;
+  private readonly known: Known;
   private readonly stocks = new Map<string, Stock>();
 
-  constructor(job: Job, faces: Faces, known: KnownTimes) {
+  constructor(job: Job, faces: Faces, known: Known) {
     this.job = job;
     this.faces = faces;
     this.known = known;
@@ -91,9 +104,9 @@ class Bench {
     const stocks = this.lay(written);
     const setup = { ...written, pieces: stocks.map(({ piece }) => piece) };
     const certain = this.isCertain(written, stocks);
-    const known = certain ? this.known.get(setup.id) : undefined;
+    const known = certain ? this.known.times.get(setup.id) : undefined;
     const time = known ?? this.planned(setup, stocks);
-    if (certain) this.known.set(setup.id, time);
+    if (certain) this.known.times.set(setup.id, time);
     this.leave(setup, stocks, time.floorMm);
     return time;
   }
@@ -129,48 +142,54 @@ class Bench {
   }
 
   private planned(setup: Setup, stocks: readonly Stock[]): SetupTime & { readonly floorMm: number } {
-    const { shop, units } = this.job;
-    const marginMm = setup.marginMm ?? this.margin(setup, stocks);
-    const plan = (one: Setup, lay?: Lay) =>
-      planPasses(one, shop.machine, stocks, marginMm, units, PITCH_MM, lay);
-    const pass = (one: Setup, lay?: Lay) => {
-      const passes = plan(one, lay);
-      const track = slowedInResin(passes, one, stocks, marginMm, PITCH_MM);
-      const { seconds, total } = trackTimes(track, shop.machine, COLUMNS);
-      let rowSeconds = 0;
-      for (let k = 0; k < track.count; k++)
-        if (track.row[k] >= 0 && track.kind[k] !== Kind.rapid) rowSeconds += seconds[k];
-      return { seconds: total + shop.machine.spindle.spinUpSeconds, rowSeconds, floorMm: passes.floorMm };
-    };
+    const marginMm = setup.marginMm ?? this.margin(stocks);
     try {
-      const whole = pass(setup);
-      return { ...whole, missedShare: missedShare(setup, stocks, whole.floorMm) };
+      const { floorMm, ...time } = this.run(setup, stocks, marginMm);
+      return { ...time, floorMm, missedShare: missedShare(setup, stocks, floorMm) };
     } catch (error) {
       if (!(error instanceof PlanError)) throw error;
       // A face that already lies below the floor takes no time.
       if (error.code === "nothing-to-cut")
         return { seconds: 0, rowSeconds: 0, missedShare: 1, floorMm: Number.POSITIVE_INFINITY };
       if (error.code !== "travel" || setup.reindexMm === null) throw error;
+      return this.plannedInLays(setup, setup.reindexMm, stocks, marginMm);
     }
-    const levels = levelsOf(setup, shop.machine, stocks, units, PITCH_MM);
-    const lays = laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, units);
-    const runs = lays.map((lay) => pass(lay.setup, lay));
-    const sum = (of: (run: (typeof runs)[number]) => number) => runs.reduce((all, run) => all + of(run), 0);
-    return {
-      seconds: sum(({ seconds }) => seconds),
-      rowSeconds: sum(({ rowSeconds }) => rowSeconds),
-      missedShare: missedShare(setup, stocks, levels.floorMm),
-      floorMm: levels.floorMm,
-    };
+  }
+
+  private run(setup: Setup, stocks: readonly Stock[], marginMm: number, lay?: Lay) {
+    const { shop, units } = this.job;
+    const pitchMm = Math.min(...stocks.map(pitchOf));
+    const passes = planPasses(setup, shop.machine, stocks, marginMm, units, pitchMm, lay);
+    const track = slowedInResin(passes, setup, stocks, marginMm, pitchMm);
+    const { seconds, total } = trackTimes(track, shop.machine, COLUMNS);
+    let rowSeconds = 0;
+    for (let k = 0; k < track.count; k++)
+      if (track.row[k] >= 0 && track.kind[k] !== Kind.rapid) rowSeconds += seconds[k];
+    return { seconds: total + shop.machine.spindle.spinUpSeconds, rowSeconds, floorMm: passes.floorMm };
+  }
+
+  /** Each lay as if those before had left the wood as it was: what overlaps counts twice. */
+  private plannedInLays(setup: Setup, overlapMm: number, stocks: readonly Stock[], marginMm: number) {
+    const { shop, units } = this.job;
+    const levels = levelsOf(setup, shop.machine, stocks, units, Math.min(...stocks.map(pitchOf)));
+    const { floorMm } = levels;
+    const standsMm = Math.max(...stocks.map((stock) => stock.highestMm)) + marginMm - floorMm;
+    const layers = Math.ceil(standsMm / setup.passes.depthMm) + 1;
+    let [seconds, rowSeconds] = [0, 0];
+    for (const lay of laysOf(setup, overlapMm, shop.machine, stocks, levels, layers, units)) {
+      const run = this.run(lay.setup, stocks, marginMm, lay);
+      seconds += run.seconds;
+      rowSeconds += run.rowSeconds;
+    }
+    return { seconds, rowSeconds, floorMm, missedShare: missedShare(setup, stocks, floorMm) };
   }
 
   /** As the readings say where they were taken, else what is thought of those to come. */
-  private margin(setup: Setup, stocks: readonly Stock[]): number {
-    const margins = stocks.map(({ piece, faceUp, up }, k) =>
-      isMeasured(setup.pieces[k], faceUp) && up.readings !== null && this.isGiven(piece.id, faceUp)
-        ? defaultMargin([scatterOf({ kind: "points", xyz: up.readings })])
-        : this.faces.marginMm,
-    );
+  private margin(stocks: readonly Stock[]): number {
+    const margins = stocks.map(({ piece, faceUp, up: { readings } }) => {
+      if (readings === null || !this.isGiven(piece.id, faceUp)) return this.faces.marginMm;
+      return this.known.margin(`${faceUp} ${piece.id}`, readings);
+    });
     return Math.max(...margins);
   }
 
@@ -206,10 +225,15 @@ class Bench {
 
 const COLUMNS = new ClockColumns();
 
-function gridOf({ piece }: Stock) {
+function pitchOf({ piece }: Stock): number {
   const box = boxOf([piece.outline]);
-  const pitchMm = pitchFor(box, PITCH_MM, SAMPLES_MAX);
-  return gridOver(box, pitchMm, 2 * pitchMm);
+  const across = Math.min(box.maxX - box.minX, box.maxY - box.minY);
+  return pitchFor(box, Math.min(PITCH_MM, across / SAMPLES_ACROSS), SAMPLES_MAX);
+}
+
+function gridOf(stock: Stock) {
+  const pitchMm = pitchOf(stock);
+  return gridOver(boxOf([stock.piece.outline]), pitchMm, 2 * pitchMm);
 }
 
 /** A stock of which the mold is told by coarse samples: those of a cut that took nothing. */

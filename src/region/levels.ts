@@ -73,7 +73,7 @@ export class LevelSets {
         next.delete(edge);
         edge = following;
       }
-      const ring = thinned(points);
+      const ring = thinned(points, THIN_MM);
       if (ring.length >= 6) found.push(ring);
     }
     return found;
@@ -169,7 +169,7 @@ function joinCrossings(next: Map<number, number>, cell: number, at: number, cols
 }
 
 /** Ramer-Douglas-Peucker on a closed ring, from its first point and the one farthest from it. */
-function thinned(points: readonly number[]): Ring {
+export function thinned(points: readonly number[], tolerance: number): Ring {
   const count = points.length / 2;
   const keep = new Uint8Array(count + 1);
   const at = (k: number) => (k === count ? 0 : 2 * k);
@@ -192,7 +192,7 @@ function thinned(points: readonly number[]): Ring {
     const dx = points[at(to)] - ax;
     const dy = points[at(to) + 1] - ay;
     const length = Math.sqrt(dx * dx + dy * dy);
-    let worst = THIN_MM;
+    let worst = tolerance;
     let split = -1;
     for (let k = from + 1; k < to; k++) {
       const px = points[2 * k] - ax;

@@ -5,6 +5,7 @@
 import ClipperLib, { type Path, type Paths, type PolyNode } from "clipper-lib";
 import { assert } from "../errors.ts";
 import type { Ring } from "../job/job.ts";
+import { thinned } from "./levels.ts";
 
 /** Micrometres to the millimetre. */
 const SCALE = 1000;
@@ -17,6 +18,9 @@ const CRUMB_MM = 0.01;
  * asked for, always towards the source: we ask for less and add it to the distance.
  */
 const CHORD_UM = 10;
+/** clipper-lib offsets in time quadratic in the corners: of more than these, those within `DENSE_UM` are spared first. */
+const DENSE = 2000;
+const DENSE_UM = 5;
 
 /** An area in the plane, possibly in several parts and with holes. Read it with `rings` or `parts`. */
 export interface Region {
@@ -53,10 +57,21 @@ export function difference(a: Region, b: Region): Region {
 export function grown(region: Region, distanceMm: number): Region {
   assert(distanceMm > 0, `grown by ${distanceMm} mm`);
   const offset = new ClipperLib.ClipperOffset(2, CHORD_UM / 2.25);
-  offset.AddPaths(region.paths, ClipperLib.JoinType.jtRound, ClipperLib.EndType.etClosedPolygon);
+  const dense = region.paths.reduce((corners, path) => corners + path.length, 0) > DENSE;
+  const grownPaths = dense ? region.paths.map(thinnedPath) : region.paths;
+  offset.AddPaths(grownPaths, ClipperLib.JoinType.jtRound, ClipperLib.EndType.etClosedPolygon);
   const paths: Paths = [];
-  offset.Execute(paths, distanceMm * SCALE + CHORD_UM + 2);
+  offset.Execute(paths, distanceMm * SCALE + CHORD_UM + 2 + (dense ? DENSE_UM : 0));
   return { paths: paths.filter(isMore) };
+}
+
+/** The path without corners that lie nearly between their neighbours. */
+function thinnedPath(path: Path): Path {
+  const ring = thinned(
+    path.flatMap(({ X, Y }) => [X, Y]),
+    DENSE_UM,
+  );
+  return Array.from({ length: ring.length / 2 }, (_, k) => ({ X: ring[2 * k], Y: ring[2 * k + 1] }));
 }
 
 /** What of the region lies at least `distanceMm` (> 0) inside it, good to 15 um. */

@@ -151,6 +151,7 @@ describe("what the program says", () => {
     const travel = (change: (raw: Loose) => void) => probeProgram(slab(change), PROBE, null).travelMm;
     expect(travel(() => {})).toBe(50);
     expect(travel((raw) => (raw.setups[0].clear = { z: 7 }))).toBe(47);
+    expect(travel((raw) => (raw.setups[0].clear = { z: 0 }))).toBe(41);
     const points = [20, 920].flatMap((x) => [30, 330].map((y) => [x, y, 30 + x / 100]));
     expect(travel((raw) => (raw.pieces[0].upper = { points }))).toBeCloseTo(49.2, 9);
     const cleat = { outline: { length: 30, width: 30, at: [0, 100] }, height: 90 };
@@ -273,7 +274,8 @@ describe("the check finds what is wrong in a program", () => {
     ["a cut", sound.replace("M0\n", "M0\nG1 Z70.000\n"), "probe-cut"],
     ["a spindle that turns", sound.replace("M5\n", "S6000 M3\n"), "touch-spindle"],
     ["no feed", sound.replace(" F200", ""), "no-feed"],
-    ["a touch begun too near", sound.replace(/G38\.2 Z0\.000\n/, "G38.2 Z79.800\n"), "touch-start"],
+    ["a touch begun too near", sound.replace(/G38\.2 Z0\.000\n/, "G38.2 Z49.800\n"), "touch-start"],
+    ["a touch that ends above low wood", sound.replace(/G38\.2 Z0\.000\n/, "G38.2 Z30.000\n"), "probe-short"],
   ])("%s", (_, changed, code) => {
     expect(changed).not.toBe(sound);
     expect(found(changed)).toContain(code);

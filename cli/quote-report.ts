@@ -1,0 +1,114 @@
+// A quote, or quotes of several settings side by side, as lines for a maker to read.
+
+import type { Job, Setup } from "../src/job/job.ts";
+import type { Quote } from "../src/quote/quote.ts";
+import type { Limit, Settings } from "../src/quote/settings.ts";
+import { DRIVER_WORDS, hoursText, missedText } from "../src/quote/words.ts";
+import { formatFeed, formatLength } from "../src/units.ts";
+import { aligned } from "./report.ts";
+import { wrapped } from "./terminal.ts";
+
+/** Money as it is written here. */
+export function moneyIn(currency: string): (amount: number) => string {
+  const format = new Intl.NumberFormat(undefined, { style: "currency", currency });
+  return (amount) => format.format(amount);
+}
+
+export function quoteLines(
+  quote: Quote,
+  { name }: Job,
+  assumptions: readonly string[],
+  notes: readonly string[],
+): string[] {
+  const { hours, price, parts, faces, seed, drivers } = quote;
+  const money = moneyIn(quote.currency);
+  const missed = missedText(quote);
+  const told = parts.filter((part) => part.minutes > 0 || part.price > 0);
+  return [
+    name,
+    "",
+    ...aligned([
+      ["", "Low", "Likely", "High"],
+      ["Hours", ...[hours.low, hours.likely, hours.high].map(hoursText)],
+      ["Price", ...[price.low, price.likely, price.high].map(money)],
+    ]),
+    ...wrapped(
+      "",
+      `Machine and people together. Of ${faces} invented tables (seed ${seed}) one in ten takes less than the low figure, one in ten more than the high.`,
+    ),
+    "",
+    ...aligned([
+      ["Part", "Time", "Price"],
+      ...told.map((part) => [
+        part.name,
+        part.minutes > 0 ? hoursText(part.minutes / 60) : "",
+        money(part.price),
+      ]),
+      ["likely", hoursText(hours.likely), money(price.likely)],
+    ]),
+    "",
+    ...(drivers.length === 0
+      ? []
+      : wrapped(
+          "",
+          `What makes the spread of hours: ${drivers.map((driver) => `${DRIVER_WORDS[driver.name]} ${Math.round(100 * driver.share)} %`).join(", ")}.`,
+        )),
+    ...(missed === "" ? [] : wrapped("Mind: ", missed)),
+    ...notes.flatMap((note) => wrapped("", note)),
+    "",
+    "What it assumes",
+    ...assumptions.flatMap((line) => wrapped("- ", line)),
+  ];
+}
+
+export interface Compared {
+  readonly settings: Settings;
+  readonly quote: Quote;
+  /** The first setup with these settings. */
+  readonly setup: Setup;
+  readonly limits: readonly Limit[];
+}
+
+export function compareLines(
+  compared: readonly Compared[],
+  isNow: (settings: Settings) => boolean,
+  { name, units }: Job,
+  tables: number,
+): string[] {
+  return [
+    name,
+    "",
+    ...aligned([
+      [
+        "Cutter",
+        "Depth",
+        "Stepover",
+        "Feed",
+        "rev/min",
+        "Hours",
+        "Price likely",
+        "Low to high",
+        "What binds",
+      ],
+      ...compared.map(({ settings, quote, setup, limits }) => {
+        const money = moneyIn(quote.currency);
+        return [
+          `${settings.cutter.id}${isNow(settings) ? " *" : ""}`,
+          formatLength(settings.depthMm, units),
+          String(settings.stepoverShare),
+          formatFeed(setup.passes.feedMmPerMin, units),
+          String(setup.passes.speed),
+          hoursText(quote.hours.likely),
+          money(quote.price.likely),
+          `${money(quote.price.low)} to ${money(quote.price.high)}`,
+          limits.join(", "),
+        ];
+      }),
+    ]),
+    "",
+    ...wrapped(
+      "",
+      `Best first; * is as it would be cut without --compare, feeds and speeds advised for each. On ${tables} invented tables, the same for all.`,
+    ),
+  ];
+}
