@@ -21,6 +21,7 @@ import { inputError, reason } from "./files.ts";
 import { PREVIEW_FILE } from "./page.ts";
 
 export const PLAN_FILE = "plan.json";
+export const SHEET_FILE = "sheet.html";
 
 /** Throws InputError where a plan may not be written to `folder`. Writes nothing. */
 export function checkPlanFolder(folder: string, force: boolean): void {
@@ -120,7 +121,7 @@ function namesInPlan(file: string): ReadonlySet<string> {
     const programs: { file: string }[] = plan.setups.flatMap(
       (setup: { programs: object[] }) => setup.programs,
     );
-    return new Set([PLAN_FILE, PREVIEW_FILE, ...programs.map((program) => program.file)]);
+    return new Set([PLAN_FILE, SHEET_FILE, PREVIEW_FILE, ...programs.map((program) => program.file)]);
   } catch {
     return new Set();
   }

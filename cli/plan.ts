@@ -4,11 +4,12 @@ import { basename, dirname, extname, join, relative, resolve } from "node:path";
 import { planDocument } from "../src/document.ts";
 import { describeIssue, InputError } from "../src/errors.ts";
 import { planJob } from "../src/plan.ts";
+import { sheetHtml } from "../src/sheet/sheet.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { readJobTexts } from "./files.ts";
 import { PREVIEW_FILE, previewPage } from "./page.ts";
-import { checkPlanFolder, PLAN_FILE, writePlanFolder } from "./plan-folder.ts";
+import { checkPlanFolder, PLAN_FILE, SHEET_FILE, writePlanFolder } from "./plan-folder.ts";
 import { clockTime, planLines } from "./report.ts";
 import { jsonText, printJson, printLines, printMessages } from "./terminal.ts";
 
@@ -29,6 +30,7 @@ export function plan(jobFile: string, { out, force = false, json }: PlanOptions)
   const files = new Map<string, Uint8Array | string>();
   for (const { file, text } of planned.setups.flatMap(({ programs }) => programs)) files.set(file, text);
   files.set(PLAN_FILE, jsonText(document));
+  files.set(SHEET_FILE, sheetHtml(planned));
   files.set(PREVIEW_FILE, previewPage(planned, texts));
   writePlanFolder(folder, files, force);
   if (json) printJson(document);

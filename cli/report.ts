@@ -3,7 +3,8 @@
 import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
 import type { Cast } from "../src/pour.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
-import { PLAN_FILE } from "./plan-folder.ts";
+import { PREVIEW_FILE } from "./page.ts";
+import { PLAN_FILE, SHEET_FILE } from "./plan-folder.ts";
 import { wrapped } from "./terminal.ts";
 
 /** What each setup does, where the files lie, and what to mind; `experience` is told beside the machine time. */
@@ -22,7 +23,12 @@ export function planLines(plan: Plan, folder: string, experience: readonly strin
     ...experience,
     "Every program was read back and run on the measured wood: nothing found wrong.",
     `Written to ${folder}:`,
-    ...aligned([...programs, [PLAN_FILE, "all figures, for other programs to read"]]),
+    ...aligned([
+      ...programs,
+      [SHEET_FILE, "for the operator: open it and print it"],
+      [PREVIEW_FILE, "to look at before it cuts: open it in a browser"],
+      [PLAN_FILE, "all figures, for other programs to read"],
+    ]),
     "",
     "Before you cut",
     ...cautions.flatMap((caution) => wrapped("- ", caution)),

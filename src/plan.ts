@@ -34,6 +34,7 @@ import { castStock } from "./survey/cast.ts";
 import { boxOf, gridOver, insideMask } from "./survey/field.ts";
 import type { Tilt } from "./survey/placed.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
+import type { Shim } from "./survey/shims.ts";
 import { cutStock, type Stock, tiltedStock, turnedStock, uncutStock } from "./survey/stock.ts";
 import { formatLength, formatPoint, type Units } from "./units.ts";
 
@@ -115,6 +116,8 @@ export interface PlannedPiece {
 export interface Plan {
   readonly job: Job;
   readonly setups: readonly PlannedSetup[];
+  /** The shims on which pieces lie at first. */
+  readonly seats: Seats;
   /** One entry a piece of wood and resin. */
   readonly casts: readonly Cast[];
   /** How wood will move where moisture is given, one sentence a piece. */
@@ -123,8 +126,13 @@ export interface Plan {
   readonly cautions: readonly string[];
 }
 
-/** How pieces lie on shims, by id. */
-export type Seats = ReadonlyMap<string, Tilt>;
+/** How a piece lies on shims, and what goes under it where, in the frame of its first lay. */
+export interface Seat extends Tilt {
+  readonly shims: readonly Shim[];
+}
+
+/** By the piece's id. */
+export type Seats = ReadonlyMap<string, Seat>;
 
 /** What `checkProgram` says of a program. */
 export interface CheckResult extends Checked {
@@ -151,7 +159,7 @@ export function planJob(job: Job, seats: Seats = new Map()): Plan {
   const setups = job.setups.map((setup) => bench.plan(setup));
   const machine = setups.reduce((sum, setup) => sum + setup.seconds.total, 0);
   return {
-    ...{ job, setups },
+    ...{ job, setups, seats },
     casts: castsOf(job, setups),
     notes: job.pieces.flatMap((piece) => movement(piece, setups, job) ?? []),
     seconds: { machine, shop: machine + 60 * bench.handMinutes },

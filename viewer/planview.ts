@@ -2,8 +2,9 @@
 // the cutter, program zero and travel, as seen from above.
 
 import { isMotion } from "../src/motion/track.ts";
+import { chordsOf, placeIn } from "../src/preview/cut.ts";
 import { spendOf } from "../src/preview/rail.ts";
-import { chordsOf, type Moment, placeIn } from "../src/preview/replay.ts";
+import type { Moment } from "../src/preview/replay.ts";
 import type { SetupScene } from "../src/preview/scene.ts";
 import { boxOf } from "../src/survey/field.ts";
 import { h, svg } from "./dom.ts";
@@ -99,7 +100,7 @@ function trackPath(setup: SetupScene, spend: number, isShown: (layer: number) =>
   for (let k = 1; k < track.count && parts.length < LINES_MAX; k++) {
     if (!isMotion(track.kind[k]) || spendOf(track, k) !== spend || !isShown(track.layer[k])) continue;
     if (Number.isNaN(track.x[k - 1] + track.y[k - 1])) continue;
-    const chords = chordsOf(setup, k, 0.5);
+    const chords = chordsOf(track, k, 0.5);
     for (let chord = 0; chord <= chords; chord++) {
       const { x, y } = placeIn(track, k, chord / chords);
       parts.push(`${chord === 0 ? "M" : "L"}${(x + zeroMm.x).toFixed(2)} ${(-y - zeroMm.y).toFixed(2)}`);

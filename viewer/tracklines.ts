@@ -12,8 +12,8 @@ import {
   RawShaderMaterial,
 } from "three";
 import { isMotion } from "../src/motion/track.ts";
+import { chordsOf, placeIn } from "../src/preview/cut.ts";
 import { Spend, spendOf } from "../src/preview/rail.ts";
-import { chordsOf, placeIn } from "../src/preview/replay.ts";
 import type { SetupScene } from "../src/preview/scene.ts";
 import type { Colours } from "./theme.ts";
 
@@ -175,7 +175,7 @@ function segmentsOf(scene: SetupScene, times: Float64Array) {
     if (!isMotion(track.kind[k])) continue;
     const known = track.x[k] + track.y[k] + track.z[k] + track.x[k - 1] + track.y[k - 1] + track.z[k - 1];
     if (Number.isNaN(known)) continue;
-    chords[k] = chordsOf(scene, k, SAGITTA_MM);
+    chords[k] = chordsOf(track, k, SAGITTA_MM);
     count += chords[k];
   }
   const places = new Float32Array(6 * count);

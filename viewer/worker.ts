@@ -9,6 +9,7 @@ import { changedText } from "../src/preview/change.ts";
 import { ASSUMED_MACHINE, programOnWood, programScene } from "../src/preview/program.ts";
 import { type Scene, sceneOf } from "../src/preview/scene.ts";
 import { checkStartLine } from "../src/rs274/read.ts";
+import { sheetHtml } from "../src/sheet/sheet.ts";
 import type { Answer, Ask, Numbered, Source, Wanted } from "./protocol.ts";
 
 /** The last job that was planned. */
@@ -74,7 +75,8 @@ const UNDATED = new Date(2000, 0, 1);
 
 function fileOf(plan: Plan, source: Source, wanted: Wanted): Answer {
   const programs = plan.setups.flatMap((setup) => setup.programs);
-  if (wanted.what === "sheet") throw new Error("the setup sheet is not made yet");
+  const sheet = () => strToU8(sheetHtml(plan));
+  if (wanted.what === "sheet") return { kind: "file", name: "sheet.html", bytes: sheet(), type: "text/html" };
   if (wanted.what === "program") {
     const found = programs.find(({ file }) => file === wanted.file);
     if (found === undefined) throw new Error(`the plan has no program ${wanted.file}`);
@@ -83,6 +85,7 @@ function fileOf(plan: Plan, source: Source, wanted: Wanted): Answer {
   const files: Record<string, Uint8Array> = Object.fromEntries(
     programs.map(({ file, text }) => [file, text]),
   );
+  files["sheet.html"] = sheet();
   files["plan.json"] = strToU8(`${JSON.stringify(planDocument(plan), null, 2)}\n`);
   files[baseName(source.jobFile)] = strToU8(source.files[source.jobFile]);
   const name = plan.job.name.replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60);

@@ -13,43 +13,85 @@ export type Cost = (from: Way | null, to: Way) => number;
 
 /** One way for every cell, in the order to cut them. */
 export function orderCells(cells: readonly Cell[], cost: Cost): Way[] {
-  const remembered = remember(cost);
-  if (cells.length <= EXACT_MAX) return exactOrder(cells, remembered);
-  const order = nearestOrder(cells, remembered);
-  return cells.length <= MOVED_MAX ? withCellsMoved(order, remembered) : order.map(({ way }) => way);
+  const numbered = numberedWays(cells);
+  const remembered = remember(numbered.ways, cost);
+  const order =
+    cells.length <= EXACT_MAX
+      ? exactOrder(numbered.byCell, remembered)
+      : nearestOrder(numbered.byCell, remembered);
+  const moved = cells.length > EXACT_MAX && cells.length <= MOVED_MAX;
+  return (moved ? withCellsMoved(order, numbered.byCell, remembered) : order).map(
+    (way) => numbered.ways[way],
+  );
 }
 
-function remember(cost: Cost): Cost {
-  const known = new Map<Way | null, Map<Way, number>>();
+/** Ways by number, and the cell of each: what is asked for a million times is found by index. */
+interface Numbered {
+  readonly ways: readonly Way[];
+  /** The numbers of each cell's ways. */
+  readonly byCell: readonly (readonly number[])[];
+}
+
+function numberedWays(cells: readonly Cell[]): Numbered {
+  const ways: Way[] = [];
+  const byCell = cells.map((cell) => cell.ways.map((way) => ways.push(way) - 1));
+  return { ways, byCell };
+}
+
+/** Before the first way. */
+const START = -1;
+
+/** Time between two ways by their numbers; `from` may be START. */
+type Between = (from: number, to: number) => number;
+
+/** Above so many ways a table of all pairs would be too large. */
+const TABLE_MAX = 1500;
+
+function remember(ways: readonly Way[], cost: Cost): Between {
+  const count = ways.length;
+  const ask = (from: number, to: number) => cost(from === START ? null : ways[from], ways[to]);
+  if (count > TABLE_MAX) {
+    const known = new Map<number, number>();
+    return (from, to) => {
+      const key = (from + 1) * count + to;
+      const seconds = known.get(key) ?? ask(from, to);
+      known.set(key, seconds);
+      return seconds;
+    };
+  }
+  // A cost is never negative.
+  const table = new Float64Array((count + 1) * count).fill(-1);
   return (from, to) => {
-    const row = known.get(from) ?? new Map<Way, number>();
-    known.set(from, row);
-    const seconds = row.get(to) ?? cost(from, to);
-    row.set(to, seconds);
+    const key = (from + 1) * count + to;
+    let seconds = table[key];
+    if (seconds < 0) {
+      seconds = ask(from, to);
+      table[key] = seconds;
+    }
     return seconds;
   };
 }
 
 interface State {
   readonly seconds: number;
-  readonly way: Way;
+  readonly way: number;
   readonly before: State | null;
 }
 
 /** Held and Karp: the cheapest run through each set of cells that ends in each way. */
-function exactOrder(cells: readonly Cell[], cost: Cost): Way[] {
+function exactOrder(cells: readonly (readonly number[])[], cost: Between): number[] {
   if (cells.length === 0) return [];
   const full = (1 << cells.length) - 1;
-  const best: Map<Way, State>[] = Array.from({ length: full + 1 }, () => new Map());
-  cells.forEach((cell, c) => {
-    for (const way of cell.ways) best[1 << c].set(way, { seconds: cost(null, way), way, before: null });
+  const best: Map<number, State>[] = Array.from({ length: full + 1 }, () => new Map());
+  cells.forEach((ways, c) => {
+    for (const way of ways) best[1 << c].set(way, { seconds: cost(START, way), way, before: null });
   });
   for (let set = 1; set <= full; set++)
     for (const state of best[set].values())
-      cells.forEach((cell, c) => {
+      cells.forEach((ways, c) => {
         if ((set & (1 << c)) !== 0) return;
         const into = best[set | (1 << c)];
-        for (const way of cell.ways) {
+        for (const way of ways) {
           const seconds = state.seconds + cost(state.way, way);
           const old = into.get(way);
           if (old === undefined || seconds < old.seconds) into.set(way, { seconds, way, before: state });
@@ -57,26 +99,21 @@ function exactOrder(cells: readonly Cell[], cost: Cost): Way[] {
       });
   let last: State | null = null;
   for (const state of best[full].values()) if (last === null || state.seconds < last.seconds) last = state;
-  const order: Way[] = [];
+  const order: number[] = [];
   for (let state = last; state !== null; state = state.before) order.push(state.way);
   return order.reverse();
 }
 
-interface Placed {
-  readonly cell: Cell;
-  way: Way;
-}
-
-function nearestOrder(cells: readonly Cell[], cost: Cost): Placed[] {
+function nearestOrder(cells: readonly (readonly number[])[], cost: Between): number[] {
   const left = [...cells];
-  const order: Placed[] = [];
-  let from: Way | null = null;
+  const order: number[] = [];
+  let from = START;
   while (left.length > 0) {
     let bestIndex = 0;
-    let bestWay = left[0].ways[0];
+    let bestWay = left[0][0];
     let best = Number.POSITIVE_INFINITY;
-    left.forEach((cell, k) => {
-      for (const way of cell.ways) {
+    left.forEach((ways, k) => {
+      for (const way of ways) {
         const seconds = cost(from, way);
         if (seconds < best) {
           best = seconds;
@@ -85,7 +122,7 @@ function nearestOrder(cells: readonly Cell[], cost: Cost): Placed[] {
         }
       }
     });
-    order.push({ cell: left[bestIndex], way: bestWay });
+    order.push(bestWay);
     left.splice(bestIndex, 1);
     from = bestWay;
   }
@@ -93,24 +130,27 @@ function nearestOrder(cells: readonly Cell[], cost: Cost): Placed[] {
 }
 
 /** Moves single cells to cheaper places until none gains. */
-function withCellsMoved(order: Placed[], cost: Cost): Way[] {
-  const between = (before: Placed | undefined, way: Way, after: Placed | undefined) =>
-    cost(before?.way ?? null, way) + (after === undefined ? 0 : cost(way, after.way));
+function withCellsMoved(order: number[], cells: readonly (readonly number[])[], cost: Between): number[] {
+  const cellOf: (readonly number[])[] = [];
+  for (const ways of cells) for (const way of ways) cellOf[way] = ways;
   for (let round = 0; round < 20; round++) {
     let moved = false;
     for (let k = 0; k < order.length; k++) {
       const placed = order[k];
-      const [before, after] = [order[k - 1], order[k + 1]];
-      const closing = after === undefined ? 0 : cost(before?.way ?? null, after.way);
-      const gain = between(before, placed.way, after) - closing;
-      const rest = [...order.slice(0, k), ...order.slice(k + 1)];
+      const before = k === 0 ? START : order[k - 1];
+      const last = k + 1 === order.length;
+      const closing = last ? 0 : cost(before, order[k + 1]);
+      const gain = cost(before, placed) + (last ? 0 : cost(placed, order[k + 1])) - closing;
+      const rest = order.toSpliced(k, 1);
       let best = gain - 1e-6;
       let bestAt = -1;
-      let bestWay = placed.way;
+      let bestWay = placed;
       for (let at = 0; at <= rest.length; at++) {
-        const opened = at === rest.length ? 0 : cost(at === 0 ? null : rest[at - 1].way, rest[at].way);
-        for (const way of placed.cell.ways) {
-          const seconds = between(rest[at - 1], way, rest[at]) - opened;
+        const from = at === 0 ? START : rest[at - 1];
+        const ends = at === rest.length;
+        const opened = ends ? 0 : cost(from, rest[at]);
+        for (const way of cellOf[placed]) {
+          const seconds = cost(from, way) + (ends ? 0 : cost(way, rest[at])) - opened;
           if (seconds < best) {
             best = seconds;
             bestAt = at;
@@ -119,11 +159,11 @@ function withCellsMoved(order: Placed[], cost: Cost): Way[] {
         }
       }
       if (bestAt < 0) continue;
-      rest.splice(bestAt, 0, { cell: placed.cell, way: bestWay });
+      rest.splice(bestAt, 0, bestWay);
       order = rest;
       moved = true;
     }
     if (!moved) break;
   }
-  return order.map(({ way }) => way);
+  return order;
 }

@@ -203,8 +203,17 @@ function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody 
 
 /** Where a layer takes resin: beside the wood, over it where it is not bare, and under it. */
 function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Region {
-  const level = (z: Float32Array) =>
-    intersection(regionWithHoles(new LevelSets({ ...stand, z }).rings(0)), outline);
+  const level = (z: Float32Array) => {
+    // The samples reach beyond the outline, so where all or none lie above there is nothing to draw.
+    let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+    for (const height of z) {
+      low = Math.min(low, height);
+      high = Math.max(high, height);
+    }
+    if (low > 0) return outline;
+    if (high <= 0) return EMPTY;
+    return intersection(regionWithHoles(new LevelSets({ ...stand, z }).rings(0)), outline);
+  };
   const over = stand.z.map((height) => height - layer.zMm);
   const beside = difference(level(over), wood);
   const within = timbers.map(({ outline: ring, top, bottom }) => {

@@ -18,6 +18,8 @@ interface Column {
   readonly step: number;
   /** How often differences were taken. */
   readonly order: number;
+  /** How many planes of bytes there are: higher ones would hold nothing. */
+  readonly planes: number;
 }
 
 const TYPES = {
@@ -50,9 +52,12 @@ export function pack(tree: unknown): Packed {
     const bytes =
       step === 0 || column === "Uint8Array"
         ? new Uint8Array(numbers.buffer, numbers.byteOffset, numbers.byteLength)
-        : planes(numbers, step, order);
+        : planesOf(numbers, step, order);
     parts.push(bytes);
-    const packed: Column = { column, count: numbers.length, at, step, order };
+    const packed: Column = {
+      ...{ column, count: numbers.length, at, step, order },
+      planes: numbers.length > 0 ? bytes.length / numbers.length : 0,
+    };
     at += bytes.length;
     return packed;
   });
@@ -97,7 +102,7 @@ function fits(numbers: Numbers, step: number, error: number): boolean {
   return true;
 }
 
-function planes(numbers: Numbers, step: number, order: number): Uint8Array {
+function planesOf(numbers: Numbers, step: number, order: number): Uint8Array {
   const count = numbers.length;
   const whole = new Int32Array(count);
   for (let k = 0; k < count; k++) {
@@ -113,31 +118,27 @@ function planes(numbers: Numbers, step: number, order: number): Uint8Array {
   for (let time = 0; time < order; time++)
     // Differences may run over; sums run over alike.
     for (let k = count - 1; k > 0; k--) whole[k] = (whole[k] - whole[k - 1]) | 0;
-  const bytes = new Uint8Array(4 * count);
+  let all = 0;
   for (let k = 0; k < count; k++) {
     // Zigzag: small differences of either sign leave the higher planes empty.
-    const code = (whole[k] << 1) ^ (whole[k] >> 31);
-    bytes[k] = code;
-    bytes[k + count] = code >>> 8;
-    bytes[k + 2 * count] = code >>> 16;
-    bytes[k + 3 * count] = code >>> 24;
+    whole[k] = (whole[k] << 1) ^ (whole[k] >> 31);
+    all |= whole[k];
   }
+  const used = all === 0 ? 0 : Math.ceil((32 - Math.clz32(all)) / 8);
+  const bytes = new Uint8Array(used * count);
+  for (let plane = 0; plane < used; plane++)
+    for (let k = 0; k < count; k++) bytes[plane * count + k] = whole[k] >>> (8 * plane);
   return bytes;
 }
 
-function unpackColumn({ column, count, at, step, order }: Column, bytes: Uint8Array): Numbers {
+function unpackColumn({ column, count, at, step, order, planes }: Column, bytes: Uint8Array): Numbers {
   const Type = TYPES[column];
   if (step === 0 || column === "Uint8Array")
     return new Type(bytes.slice(at, at + count * Type.BYTES_PER_ELEMENT).buffer);
   const whole = new Int32Array(count);
-  for (let k = 0; k < count; k++) {
-    const code =
-      bytes[at + k] |
-      (bytes[at + k + count] << 8) |
-      (bytes[at + k + 2 * count] << 16) |
-      (bytes[at + k + 3 * count] << 24);
-    whole[k] = (code >>> 1) ^ -(code & 1);
-  }
+  for (let plane = 0; plane < planes; plane++)
+    for (let k = 0; k < count; k++) whole[k] |= bytes[at + plane * count + k] << (8 * plane);
+  for (let k = 0; k < count; k++) whole[k] = (whole[k] >>> 1) ^ -(whole[k] & 1);
   for (let time = 0; time < order; time++)
     for (let k = 1; k < count; k++) whole[k] = (whole[k] + whole[k - 1]) | 0;
   const numbers = new Type(count);

@@ -8,7 +8,6 @@ import type { LayerReport, Plan, PlannedSetup } from "../plan.ts";
 import { Spent } from "../proof/check.ts";
 import { prove } from "../proof/prove.ts";
 import { readProgram } from "../rs274/read.ts";
-import { cutStock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
 import { joined, reachOf, type Scene, type SetupScene } from "./scene.ts";
 import { woodScene } from "./wood-scene.ts";
@@ -73,7 +72,6 @@ export function programOnWood(
     ...{ setup, machine, units: job.units, workOffset: program.workOffset },
     ...{ stocks: found, marginMm, floorMm, zeroMm },
   });
-  const left = proven.pieces.map(({ cut, highestLeftMm }, k) => cutStock(found[k], cut(), highestLeftMm));
   const layers = tagRows(track, proven.took);
   const times = trackTimes(track, machine);
   const spent = new Spent();
@@ -87,7 +85,7 @@ export function programOnWood(
     ...{ seconds, warnings: [], proof: proven.proof },
     layers: timed(layers, track, times.seconds),
     findings: [...told.map(({ code, line, text }) => ({ code, line, text })), ...proven.findings],
-    wood: woodScene(found, left, floorMm),
+    wood: woodScene(found, floorMm, { track, zeroMm, radiusMm: setup.cutter.diameterMm / 2 }),
     track: joined([{ track, took: proven.took, shiftMm: [0, 0] }]),
   };
 }

@@ -18,6 +18,7 @@ import type { Finding } from "../proof/prove.ts";
 import type { Box } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
+import type { Motion } from "./cut.ts";
 import { type Section, sectionOf } from "./section.ts";
 import { type WoodScene, woodScene } from "./wood-scene.ts";
 
@@ -96,8 +97,8 @@ export function sceneOf(plan: Plan): Scene {
 
 function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): SetupScene {
   const { setup, found, zeroMm, floorMm, programs } = planned;
-  const left = planned.left();
-  const wood = woodScene(found, left, floorMm);
+  const track = joined(programs);
+  const wood = woodScene(found, floorMm, { track, zeroMm, radiusMm: setup.cutter.diameterMm / 2 });
   return {
     ...setupPart(planned),
     programs: programs.map(({ file, seconds, track, shiftMm }) => ({
@@ -107,13 +108,12 @@ function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): Setu
     pieces: planned.pieces.map(({ rough: _, ...piece }, k) => ({
       ...piece,
       outline: found[k].piece.outline,
-      section: sectionOf(found[k], wood, lays.lay(found[k], left[k])),
+      section: sectionOf(found[k], wood, lays.of(found[k])),
     })),
     keepOuts: setup.keepOuts,
     shims: [],
     findings: [],
-    wood,
-    track: joined(programs),
+    ...{ wood, track },
   };
 }
 
@@ -195,21 +195,28 @@ export interface Lay {
 
 /** Follows pieces through their turns, so that all their sections can be drawn as they were first laid. */
 class Lays {
-  private readonly known = new Map<string, { readonly lay: Lay; readonly left: Stock }>();
+  private readonly known = new Map<string, { readonly lay: Lay; readonly found: Stock }>();
 
-  lay(found: Stock, left: Stock): Lay {
+  of(found: Stock): Lay {
     const before = this.known.get(found.piece.id);
     let lay: Lay = before?.lay ?? { sign: 1, offsetMm: 0, mirrorX: false, mirrorY: false };
-    if (before !== undefined && before.left.faceUp !== found.faceUp) {
+    if (before !== undefined && before.found.faceUp !== found.faceUp) {
       const { sign, offsetMm, mirrorX, mirrorY } = lay;
+      // What was the lowest place is the highest now: their sum is the height that turned to nothing.
+      const heightMm = found.highestMm + before.found.lowestMm;
       lay = {
         sign: sign === 1 ? -1 : 1,
-        offsetMm: sign * before.left.highestMm + offsetMm,
+        offsetMm: sign * heightMm + offsetMm,
         mirrorX: mirrorX !== (found.turned === "y"),
         mirrorY: mirrorY !== (found.turned === "x"),
       };
     }
-    this.known.set(found.piece.id, { lay, left });
+    this.known.set(found.piece.id, { lay, found });
     return lay;
   }
+}
+
+/** A scene's track in its frame. */
+export function motionOf({ track, zeroMm, cutter }: SetupScene): Motion {
+  return { track, zeroMm, radiusMm: cutter.diameterMm / 2 };
 }

@@ -3,10 +3,14 @@
 
 import { SINGLE_MM } from "../passes/layers.ts";
 import { LEFT_MM } from "../proof/body.ts";
-import { boxOf, type Grid, gridOver, insideMask, insideShares, pitchFor } from "../survey/field.ts";
+import { cellsFor } from "../proof/wood.ts";
+import { ZMap } from "../proof/zmap.ts";
+import { boxOf, type Grid, insideMask, insideShares, pitchFor } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { underHeights } from "../survey/stock.ts";
 import { woodHeights } from "../survey/timber.ts";
+
+import { Cut, type Motion } from "./cut.ts";
 
 /** What became of a sample's wood. */
 export const Clean = {
@@ -41,39 +45,43 @@ export interface WoodScene extends Grid {
 /** More samples are not seen, and cost time on every picture. */
 const SAMPLES_MAX = 165_000;
 
-export function woodScene(found: readonly Stock[], left: readonly Stock[], floorMm: number): WoodScene {
-  const grid = gridOf(found, left);
+/** The pieces as a setup finds them, and as its motion leaves them. */
+export function woodScene(found: readonly Stock[], floorMm: number, motion: Motion): WoodScene {
+  const grid = gridOf(found);
   const count = grid.cols * grid.rows;
-  const fields = {
-    before: new Float32Array(count).fill(Number.NEGATIVE_INFINITY),
-    after: new Float32Array(count).fill(Number.NEGATIVE_INFINITY),
+  const nothing = () => new Float32Array(count).fill(Number.NEGATIVE_INFINITY);
+  const hasResin = found.some(({ timbers }) => timbers !== null);
+  const scene: WoodScene = {
+    ...grid,
+    before: nothing(),
+    after: new Float32Array(count),
     below: new Float32Array(count),
     inside: new Uint8Array(count),
-    timber: found.some(({ timbers }) => timbers !== null) ? new Uint8Array(count) : null,
-    timberTop: null as Float32Array | null,
+    timber: hasResin ? new Uint8Array(count) : null,
+    timberTop: hasResin ? nothing() : null,
     clean: new Uint8Array(count),
   };
-  if (fields.timber !== null) fields.timberTop = new Float32Array(count).fill(Number.NEGATIVE_INFINITY);
-  found.forEach((stock, k) => {
-    addPiece({ ...grid, ...fields }, stock, left[k], floorMm);
-  });
-  return { ...grid, ...fields };
+  const cutBefore = new Uint8Array(count);
+  for (const stock of found) addPiece(scene, stock, cutBefore);
+  scene.after.set(scene.before);
+  new Cut(motion, new ZMap(grid, scene.after)).goOn(motion.track.count, 0);
+  for (let k = 0; k < count; k++)
+    if (scene.clean[k] !== Clean.outside) scene.clean[k] = cleanOf(scene, k, cutBefore[k] === 1, floorMm);
+  return scene;
 }
 
-/** A grid over all pieces with a sample to spare, on every so manieth sample of what was cut. */
-function gridOf(found: readonly Stock[], left: readonly Stock[]): Grid {
-  const box = boxOf(found.map(({ piece }) => piece.outline));
-  const wanted = pitchFor(box, 0, SAMPLES_MAX);
-  const cut = left.find(({ up }) => up.cut !== null)?.up.cut;
-  if (!cut) return gridOver(box, Math.max(1, wanted), 2 * Math.max(1, wanted));
-  const pitchMm = cut.pitchMm * Math.ceil(wanted / cut.pitchMm);
-  const col = Math.floor((box.minX - cut.x0) / cut.pitchMm) - 2 * Math.round(pitchMm / cut.pitchMm);
-  const row = Math.floor((box.minY - cut.y0) / cut.pitchMm) - 2 * Math.round(pitchMm / cut.pitchMm);
-  const [x0, y0] = [cut.x0 + col * cut.pitchMm, cut.y0 + row * cut.pitchMm];
+/** A grid over all pieces with samples to spare, on every so manieth sample of the proof. */
+function gridOf(found: readonly Stock[]): Grid {
+  const rings = found.map(({ piece }) => piece.outline);
+  const { grid } = cellsFor(found);
+  const every = Math.ceil(pitchFor(boxOf(rings), 0, SAMPLES_MAX) / grid.pitchMm);
+  const pitchMm = every * grid.pitchMm;
   return {
-    ...{ x0, y0, pitchMm },
-    cols: Math.ceil((box.maxX - x0) / pitchMm) + 3,
-    rows: Math.ceil((box.maxY - y0) / pitchMm) + 3,
+    x0: grid.x0 - 2 * pitchMm,
+    y0: grid.y0 - 2 * pitchMm,
+    pitchMm,
+    cols: Math.ceil(grid.cols / every) + 5,
+    rows: Math.ceil(grid.rows / every) + 5,
   };
 }
 
@@ -89,52 +97,52 @@ export function partAround(grid: Grid, { piece }: Stock): { part: Grid; col: num
   return { part: { x0: x0 + col * pitchMm, y0: y0 + row * pitchMm, pitchMm, cols, rows }, col, row };
 }
 
-function addPiece(scene: WoodScene, found: Stock, left: Stock, floorMm: number): void {
+/** Adds a piece as it is found; marks what lies inside it, and where earlier setups have cut it. */
+function addPiece(scene: WoodScene, found: Stock, cutBefore: Uint8Array): void {
   const { part, col, row } = partAround(scene, found);
   const { outline } = found.piece;
   const mask = insideMask([outline], part);
   // Two samples more all around, so that a screen may leave every other one out.
-  const near = widened(mask, part);
-  const rim = widened(near, part);
+  const rim = widened(widened(mask, part), part);
   const shares = insideShares([outline], part);
-  const before = heightsOf(found, part);
-  const after = heightsOf(left, part);
-  // Nothing says what was cut beyond the outline; it goes on as at the edge.
-  goOn(after.heights, mask, part);
-  goOn(after.heights, near, part);
+  const { heights, cut } = heightsOf(found, part);
   const below = underHeights(found, part);
-  const wood = found.timbers && woodHeights(found.timbers, part);
+  const { timbers } = found;
+  const top = timbers && woodHeights(timbers, part).top;
   const timberShares =
-    found.timbers &&
+    timbers &&
     insideShares(
-      found.timbers.map((timber) => timber.outline),
+      timbers.map((timber) => timber.outline),
       part,
     );
-  if (wood !== null) for (const _ of [1, 2]) spread(wood.top, part);
+  if (top !== null) for (const _ of [1, 2]) spread(top, part);
   for (let j = 0, k = 0; j < part.rows; j++)
     for (let i = 0, at = (row + j) * scene.cols + col; i < part.cols; i++, k++, at++) {
       if (rim[k] === 0) continue;
-      scene.before[at] = before.heights[k];
-      scene.after[at] = after.heights[k];
+      scene.before[at] = heights[k];
       scene.below[at] = below[k];
       scene.inside[at] = Math.max(scene.inside[at], Math.round(255 * shares[k]));
-      const share = timberShares === null ? 1 : timberShares[k];
+      cutBefore[at] = cut[k];
       if (scene.timber !== null && scene.timberTop !== null) {
-        scene.timber[at] = Math.round(255 * share);
-        scene.timberTop[at] = wood === null ? before.heights[k] : wood.top[k];
+        scene.timber[at] = timberShares === null ? 255 : Math.round(255 * timberShares[k]);
+        scene.timberTop[at] = top === null ? heights[k] : top[k];
       }
-      if (mask[k] === 0) continue;
-      const face = wood === null ? before.heights[k] : Math.min(before.heights[k], wood.top[k]);
-      const isCut = after.cut[k] === 1 && after.heights[k] <= floorMm + LEFT_MM;
-      scene.clean[at] =
-        share < 0.5
-          ? Clean.resin
-          : (isCut && face > floorMm + SINGLE_MM) || before.cut[k] === 1
-            ? Clean.cleaned
-            : face > floorMm + SINGLE_MM
-              ? Clean.kept
-              : Clean.below;
+      // What became of it is not known yet.
+      if (mask[k] === 1) scene.clean[at] = Clean.kept;
     }
+}
+
+function cleanOf(
+  { before, after, timber, timberTop }: WoodScene,
+  k: number,
+  cutBefore: boolean,
+  floorMm: number,
+) {
+  if (timber !== null && timber[k] < 128) return Clean.resin;
+  const face = timberTop === null ? before[k] : Math.min(before[k], timberTop[k]);
+  const isAbove = face > floorMm + SINGLE_MM;
+  if (cutBefore || (isAbove && after[k] < before[k] && after[k] <= floorMm + LEFT_MM)) return Clean.cleaned;
+  return isAbove ? Clean.kept : Clean.below;
 }
 
 /** The measured face, lower where it was cut, and 1 wherever that is; exactly the cut's own heights where samples coincide. */
@@ -167,20 +175,6 @@ function widened(mask: Uint8Array, { cols, rows }: Grid): Uint8Array {
         for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++) wide[j * cols + i] = 1;
     }
   return wide;
-}
-
-/** Gives samples beside those of the mask the lowest height of their neighbours in it. */
-function goOn(heights: Float32Array, mask: Uint8Array, { cols, rows }: Grid): void {
-  for (let row = 0; row < rows; row++)
-    for (let col = 0; col < cols; col++) {
-      const k = row * cols + col;
-      if (mask[k] === 1) continue;
-      let lowest = Number.POSITIVE_INFINITY;
-      for (let j = Math.max(0, row - 1); j <= Math.min(rows - 1, row + 1); j++)
-        for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++)
-          if (mask[j * cols + i] === 1) lowest = Math.min(lowest, heights[j * cols + i]);
-      if (lowest < Number.POSITIVE_INFINITY) heights[k] = lowest;
-    }
 }
 
 /** Gives samples beside the wood its height, so that nothing is drawn between wood and no wood. */

@@ -59,10 +59,8 @@ export function checkRoom(stocks: readonly Stock[], setup: Setup, units: Units):
 }
 
 export function layOut(stocks: readonly Stock[], marginMm: number): Wood {
-  const whole = boxOf(stocks.map((stock) => stock.piece.outline));
-  const pitchMm = pitchFor(whole, CELL_MM, CELLS_MAX);
-  const anchor = anchorOf(stocks, pitchMm);
-  const grid = anchoredGrid(whole, pitchMm, anchor);
+  const { grid, anchor } = cellsFor(stocks);
+  const { pitchMm } = grid;
   const z = new Float32Array(grid.cols * grid.rows).fill(Number.NEGATIVE_INFINITY);
   let highest = Number.NEGATIVE_INFINITY;
   const parts = stocks.map((stock) => {
@@ -99,6 +97,17 @@ function resinOver(parts: readonly Part[], grid: Grid): Resin | null {
       }
   }
   return { top, bottom };
+}
+
+/** The cells that hold all pieces, and where in them their samples lie. */
+export function cellsFor(stocks: readonly Stock[]): {
+  readonly grid: Grid;
+  readonly anchor: readonly [number, number];
+} {
+  const whole = boxOf(stocks.map((stock) => stock.piece.outline));
+  const pitchMm = pitchFor(whole, CELL_MM, CELLS_MAX);
+  const anchor = anchorOf(stocks, pitchMm);
+  return { grid: anchoredGrid(whole, pitchMm, anchor), anchor };
 }
 
 /**

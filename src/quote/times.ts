@@ -19,7 +19,7 @@ import { isMeasured } from "./faces.ts";
 
 /** Samples of faces: fine enough for hours, ten times coarser than for cutting; so many at least across a piece. */
 const PITCH_MM = 20;
-const SAMPLES_ACROSS = 40;
+const SAMPLES_ACROSS = 24;
 const SAMPLES_MAX = 60_000;
 /** Where so little is missing at the floor the face counts as clean. */
 const CLEAN_MM = 0.05;

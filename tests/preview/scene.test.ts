@@ -2,11 +2,13 @@
 // to its end, the wood is what the proof left; run to any time, it is what a fresh run to that time leaves.
 
 import { describe, expect, test } from "vitest";
+import { inOrOn } from "../../src/job/outline.ts";
+import type { PlannedSetup } from "../../src/plan.ts";
 import { blocksOf, SPENDS, spendShares } from "../../src/preview/rail.ts";
 import { cleanShares, heightsNow, shownRange } from "../../src/preview/readings.ts";
 import { Replay } from "../../src/preview/replay.ts";
 import type { SetupScene } from "../../src/preview/scene.ts";
-import { Clean } from "../../src/preview/wood-scene.ts";
+import { Clean, type WoodScene } from "../../src/preview/wood-scene.ts";
 import { sample } from "./samples.ts";
 
 const NAMES = ["cupped-slab", "live-edge-cleats", "river-table", "river-top"];
@@ -105,6 +107,23 @@ function prepared(setup: SetupScene, name: string): Replay {
   return replay;
 }
 
+/** The face that the proof leaves, at the scene's samples. */
+function provenHeights(planned: PlannedSetup, wood: WoodScene): Float32Array {
+  const heights = new Float32Array(wood.clean.length);
+  for (const { piece, up } of planned.left())
+    for (let row = 0, at = 0; row < wood.rows; row++)
+      for (let col = 0; col < wood.cols; col++, at++) {
+        const [x, y] = [wood.x0 + col * wood.pitchMm, wood.y0 + row * wood.pitchMm];
+        if (wood.clean[at] === Clean.outside || !inOrOn(piece.outline, x, y, 0.01)) continue;
+        const { cut } = up;
+        if (cut === null) throw new Error("every setup of the samples cuts all its pieces");
+        const cutAt =
+          Math.round((y - cut.y0) / cut.pitchMm) * cut.cols + Math.round((x - cut.x0) / cut.pitchMm);
+        heights[at] = Math.min(up.surface.heightAt(x, y), cut.z[cutAt]);
+      }
+  return heights;
+}
+
 /** How far two faces are apart at most, within the outlines. */
 function farthest(a: Float32Array, b: Float32Array, { wood }: SetupScene): number {
   let most = 0;
@@ -125,7 +144,8 @@ for (const name of ["cupped-slab", "live-edge-cleats", "river-table"])
         const { wood, proof, floorMm } = setup;
         if (wood === null || proof === null || floorMm === null || replay.heights === null)
           throw new Error("a planned setup has wood");
-        expect(farthest(replay.heights, wood.after, setup)).toBeLessThan(SINGLE_MM);
+        expect(farthest(replay.heights, provenHeights(plan.setups[k], wood), setup)).toBeLessThan(SINGLE_MM);
+        expect(farthest(wood.after, replay.heights, setup)).toBe(0);
         const [low, high] = heightsNow(setup, replay.heights);
         expect(high).toBeCloseTo(proof.highestMm - floorMm, 4);
         // The screen's samples are some of the proof's: the lowest place may lie between them.
