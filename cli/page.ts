@@ -24,7 +24,8 @@ export function isPreview(html: string): boolean {
 export function previewPage(plan: Plan, { jobFile, texts }: JobTexts): string {
   const encoder = new TextEncoder();
   const files = Object.fromEntries([...texts].map(([name, text]) => [name, encoder.encode(text)]));
-  const { json, bytes } = pack({ scene: sceneOf(plan), source: { jobFile, files } });
+  const source = { jobFile, files, seats: [...plan.seats] };
+  const { json, bytes } = pack({ scene: sceneOf(plan), source });
   const columns = deflateRawSync(bytes, { level: 6 }).toString("base64");
   return filled(filled(emptyPage(), "slabtrue-plan", inert(json)), "slabtrue-columns", columns);
 }

@@ -1,10 +1,10 @@
 // A quote, or quotes of several settings side by side, as lines for a maker to read.
 
 import type { Job, Setup } from "../src/job/job.ts";
-import type { Quote } from "../src/quote/quote.ts";
-import type { Limit, Settings } from "../src/quote/settings.ts";
+import { type Quote, quoteDocument } from "../src/quote/quote.ts";
+import type { Limit } from "../src/quote/settings.ts";
 import { DRIVER_WORDS, hoursText, missedText } from "../src/quote/words.ts";
-import { formatFeed, formatLength } from "../src/units.ts";
+import { formatFeed, formatLength, inUnits } from "../src/units.ts";
 import { aligned } from "./report.ts";
 import { wrapped } from "./terminal.ts";
 
@@ -62,19 +62,15 @@ export function quoteLines(
 }
 
 export interface Compared {
-  readonly settings: Settings;
-  readonly quote: Quote;
-  /** The first setup with these settings. */
+  /** The first setup, with the settings. */
   readonly setup: Setup;
+  readonly quote: Quote;
   readonly limits: readonly Limit[];
+  /** Whether it is cut like this when nothing is changed. */
+  readonly asIs: boolean;
 }
 
-export function compareLines(
-  compared: readonly Compared[],
-  isNow: (settings: Settings) => boolean,
-  { name, units }: Job,
-  tables: number,
-): string[] {
+export function compareLines(compared: readonly Compared[], { name, units }: Job, tables: number): string[] {
   return [
     name,
     "",
@@ -90,14 +86,14 @@ export function compareLines(
         "Low to high",
         "What binds",
       ],
-      ...compared.map(({ settings, quote, setup, limits }) => {
+      ...compared.map(({ setup: { cutter, passes }, quote, limits, asIs }) => {
         const money = moneyIn(quote.currency);
         return [
-          `${settings.cutter.id}${isNow(settings) ? " *" : ""}`,
-          formatLength(settings.depthMm, units),
-          String(settings.stepoverShare),
-          formatFeed(setup.passes.feedMmPerMin, units),
-          String(setup.passes.speed),
+          `${cutter.id}${asIs ? " *" : ""}`,
+          formatLength(passes.depthMm, units),
+          String(passes.stepoverShare),
+          formatFeed(passes.feedMmPerMin, units),
+          String(passes.speed),
           hoursText(quote.hours.likely),
           money(quote.price.likely),
           `${money(quote.price.low)} to ${money(quote.price.high)}`,
@@ -108,7 +104,20 @@ export function compareLines(
     "",
     ...wrapped(
       "",
-      `Best first; * is as it would be cut without --compare, feeds and speeds advised for each. On ${tables} invented tables, the same for all.`,
+      `Best first; * is as it is without a change. Feeds and speeds of the others are advised. On ${tables} invented tables, the same for all.`,
     ),
   ];
+}
+
+export function compareDocument(compared: readonly Compared[], { units }: Job): object {
+  const length = (mm: number) => Number(inUnits(mm, units).toFixed(5));
+  return {
+    format: "slabtrue-compare/1",
+    units,
+    compared: compared.map(({ setup: { cutter, passes }, quote, limits, asIs }) => ({
+      ...{ cutter: cutter.id, depth: length(passes.depthMm), stepover: passes.stepoverShare, asIs },
+      ...{ feed: length(passes.feedMmPerMin), speed: passes.speed, limits },
+      ...quoteDocument(quote),
+    })),
+  };
 }

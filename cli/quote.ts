@@ -16,13 +16,13 @@ import {
 } from "../src/quote/settings.ts";
 import { jobFromSizes } from "../src/quote/sizes.ts";
 import { assumptionsOf, narrowedText, stepsOf } from "../src/quote/words.ts";
-import { formatLength, inUnits, LENGTH_FORMS, parseLength } from "../src/units.ts";
+import { formatLength, LENGTH_FORMS, parseLength } from "../src/units.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { host, inputError, readJobFile, readText, reason } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { drawAll } from "./quote-pool.ts";
-import { type Compared, compareLines, moneyIn, quoteLines } from "./quote-report.ts";
+import { type Compared, compareDocument, compareLines, moneyIn, quoteLines } from "./quote-report.ts";
 import { printJson, printLines, printMessages } from "./terminal.ts";
 
 export interface QuoteOptions {
@@ -45,6 +45,8 @@ export interface QuoteOptions {
 
 const DRAWS = 200;
 const DRAWS_MAX = 100_000;
+/** What readings are worth is told to the nearest percent or two. */
+const DRAWS_UNMEASURED = 100;
 /** Settings are compared on the same tables, so few tell which is better. */
 const DRAWS_COMPARED = 20;
 
@@ -65,7 +67,7 @@ export async function quote(jobFile: string | undefined, options: QuoteOptions):
     seed,
     ratio: { expected: ratio.expected, expectedSpread: ratio.expectedSpread },
   };
-  if (vary !== null) await compare(task, vary, rates, options.json === true);
+  if (vary !== null) await compare(task, vary, rates, options);
   else await quoteOne(task, count, rates, ratio, options);
 }
 
@@ -74,15 +76,17 @@ async function quoteOne(
   count: number,
   rates: Rates,
   ratio: MachineRatio,
-  { html, json }: QuoteOptions,
+  options: QuoteOptions,
 ): Promise<void> {
-  const { job, seed } = task;
+  const { job } = task;
+  const { html, json } = options;
   const bare = unmeasured(job);
   const found = await drawn(task, count, rates, "tables invented");
+  const fewer = Math.min(count, DRAWS_UNMEASURED);
   const before =
-    bare && (await drawn({ ...task, job: bare }, count, rates, "tables invented as if unmeasured"));
+    bare && (await drawn({ ...task, job: bare }, fewer, rates, "tables invented as if unmeasured"));
   const narrowed = before === null ? "" : narrowedText(before.hours, found.hours);
-  const assumptions = assumptionsOf(job, ratio);
+  const assumptions = [...(options.length === undefined ? [] : riverText(job)), ...assumptionsOf(job, ratio)];
   const notes = [...(narrowed === "" ? [] : [narrowed]), ...ratioLines(ratio)];
   if (html !== undefined) {
     const page = quotePage(found, {
@@ -95,68 +99,64 @@ async function quoteOne(
   }
   if (json)
     printJson({ ...quoteDocument(found), ...(before && { unmeasured: quoteDocument(before).hours }) });
-  else printLines(quoteLines({ ...found, seed }, job, assumptions, notes));
+  else printLines(quoteLines(found, job, assumptions, notes));
 }
 
 async function compare(
-  { job, ...task }: Task,
+  task: Task,
   vary: readonly Vary[],
   rates: Rates,
-  json: boolean,
+  { json, length }: QuoteOptions,
 ): Promise<void> {
+  const { job } = task;
   const [{ cutter, passes }] = job.setups;
   const now = { cutter, depthMm: passes.depthMm, stepoverShare: passes.stepoverShare };
-  const all = settingsToCompare(now, vary, job.shop);
+  const settings = settingsToCompare(now, vary, job.shop);
+  // A job has feeds of its own; that of sizes is one of those compared.
+  const jobs = settings.map((one) => ({
+    job: withSettings(job, one),
+    asIs: length !== undefined && alike(one, now),
+  }));
+  if (length === undefined) jobs.unshift({ job, asIs: true });
+  const tell = counting("settings", jobs.length);
   const compared: Compared[] = [];
-  for (const [k, settings] of all.entries()) {
-    const one = withSettings(job, settings);
-    const found = await drawn(
-      { ...task, job: one },
-      DRAWS_COMPARED,
-      rates,
-      `tables of setting ${k + 1} of ${all.length}`,
-    );
-    compared.push({
-      settings,
-      quote: found,
-      setup: one.setups[0],
-      limits: bindingLimits(one.setups[0], job.shop),
-    });
+  for (const { job, asIs } of jobs) {
+    const draws = await drawAll({ ...task, job }, DRAWS_COMPARED, () => {});
+    const quote = quoteOf(job, rates, task.seed, draws);
+    compared.push({ setup: job.setups[0], quote, limits: bindingLimits(job.setups[0], job.shop), asIs });
+    tell(compared.length);
   }
   compared.sort((a, b) => a.quote.price.likely - b.quote.price.likely);
-  const isNow = (settings: Settings) =>
-    settings.cutter.id === now.cutter.id &&
-    settings.depthMm === now.depthMm &&
-    settings.stepoverShare === now.stepoverShare;
-  if (json)
-    printJson({
-      format: "slabtrue-compare/1",
-      units: job.units,
-      compared: compared.map(({ settings, quote, setup, limits }) => ({
-        cutter: settings.cutter.id,
-        depth: Number(inUnits(settings.depthMm, job.units).toFixed(5)),
-        stepover: settings.stepoverShare,
-        now: isNow(settings),
-        feed: Number(inUnits(setup.passes.feedMmPerMin, job.units).toFixed(2)),
-        speed: setup.passes.speed,
-        limits,
-        ...quoteDocument(quote),
-      })),
-    });
-  else printLines(compareLines(compared, isNow, job, DRAWS_COMPARED));
+  if (json) printJson(compareDocument(compared, job));
+  else printLines(compareLines(compared, job, DRAWS_COMPARED));
+}
+
+function alike(a: Settings, b: Settings): boolean {
+  return a.cutter.id === b.cutter.id && a.depthMm === b.depthMm && a.stepoverShare === b.stepoverShare;
 }
 
 /** Draws and quotes, with the count on stderr. */
 async function drawn(task: Task, count: number, rates: Rates, what: string): Promise<Quote> {
+  return quoteOf(task.job, rates, task.seed, await drawAll(task, count, counting(what, count)));
+}
+
+/** Tells how many are done on stderr, from a second on and ever more seldom. */
+function counting(what: string, count: number): (done: number) => void {
   const start = performance.now();
   let nextMs = 1000;
-  const draws = await drawAll(task, count, (done) => {
+  return (done) => {
     const ms = performance.now() - start;
     if (ms < nextMs || done === count) return;
     printMessages([`${done} of ${count} ${what}`]);
     nextMs = ms + Math.max(2000, ms / 2);
-  });
-  return quoteOf(task.job, rates, task.seed, draws);
+  };
+}
+
+/** How wide the river of a table made from sizes is taken to be. */
+function riverText({ pieces, shop }: Job): string[] {
+  const slabs = pieces.at(-1)?.madeOf.length ?? 0;
+  const percent = Math.round(100 * shop.quoting.riverShare);
+  return slabs < 2 ? [] : [`Resin between the slabs makes up ${percent} % of the width.`];
 }
 
 // What is asked for ---------------------------------------------------------------------------------

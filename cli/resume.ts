@@ -5,6 +5,7 @@ import { basename } from "node:path";
 import { InputError, PlanError } from "../src/errors.ts";
 import { proofTask } from "../src/plan.ts";
 import { type Resumed, resumeProgram } from "../src/resume.ts";
+import { layNumber } from "./check.ts";
 import { readBytes, readJobFile, reason } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { clockTime } from "./report.ts";
@@ -15,11 +16,13 @@ export interface ResumeOptions {
   readonly setup: string;
   readonly afterLine: string;
   readonly replaceCutter?: boolean;
+  /** Which lay of a setup that is cut in several, from 1. */
+  readonly lay?: string;
   readonly out?: string;
 }
 
 export function resume(file: string, options: ResumeOptions): void {
-  const { job: jobFile, setup: setupId, replaceCutter = false, out } = options;
+  const { job: jobFile, setup: setupId, replaceCutter = false, lay, out } = options;
   const job = readJobFile(jobFile);
   const setup = job.setups.find(({ id }) => id === setupId);
   if (setup === undefined) {
@@ -31,7 +34,7 @@ export function resume(file: string, options: ResumeOptions): void {
   const text = programText(file);
   const afterLine = lineIn(text, file, options.afterLine);
   const { program, cutters } = job.shop;
-  const resumed = resumeProgram(proofTask(job, setupId), {
+  const resumed = resumeProgram(proofTask(job, setupId, layNumber(lay)), {
     ...{ text, name: basename(file), afterLine, replaceCutter, jobName: job.name, style: program },
     tool: cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
   });

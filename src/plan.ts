@@ -270,21 +270,22 @@ class Bench {
     setup: Setup,
     stocks: readonly Stock[],
     marginMm: number,
-  ): { runs: readonly PlannedRun[]; levels: Levels; proven: Proven } {
+  ): { runs: readonly PlannedRun[]; levels: Omit<Levels, "steps">; proven: Proven } {
     const { units, shop } = this.job;
-    const lays = this.laysNeeded(setup, stocks, marginMm);
-    const levels = levelsOf(setup, shop.machine, stocks, units);
+    const { whole, lays } = this.laysNeeded(setup, stocks, marginMm);
+    const levels = whole === null ? lays[0].levels : { floorMm: whole.floorMm, zero: whole.zeroMm };
     const wood = layOut(stocks, marginMm);
     const runs: PlannedRun[] = [];
     let last: Proven | null = null;
-    for (const [k, lay] of (lays ?? [undefined]).entries()) {
+    for (const [k, lay] of (whole === null ? lays : [undefined]).entries()) {
       const standing = k === 0 ? stocks : wood.parts.map((part) => stockSoFar(part, wood));
-      const passes = planned(() =>
-        planPasses(lay?.setup ?? setup, shop.machine, standing, marginMm, units, undefined, lay),
-      );
+      const passes =
+        lay === undefined
+          ? whole
+          : planned(() => planPasses(lay.setup, shop.machine, standing, marginMm, units, undefined, lay));
       // A lay may find nothing to do where only the rest of the piece is high.
       if (passes === null) continue;
-      const file = this.fileName(written, lays === null ? null : k + 1);
+      const file = this.fileName(written, lay === undefined ? null : k + 1);
       const run = this.run(this.taskOf(setup, stocks, marginMm, levels, lays, k), passes, lay, file, wood);
       runs.push(run);
       last = run.proven;
@@ -299,21 +300,23 @@ class Bench {
     return { runs, levels, proven: { ...last, proof: { ...last.proof, deepestCutMm } } };
   }
 
-  /** Null where one lay is enough. */
-  private laysNeeded(setup: Setup, stocks: readonly Stock[], marginMm: number): readonly Lay[] | null {
-    if (setup.reindexMm === null) return null;
+  /** The passes of the whole setup; null where it takes several lays. */
+  private laysNeeded(
+    setup: Setup,
+    stocks: readonly Stock[],
+    marginMm: number,
+  ): { whole: PassesPlan; lays: null } | { whole: null; lays: readonly Lay[] } {
     const { units, shop } = this.job;
     try {
-      planPasses(setup, shop.machine, stocks, marginMm, units);
-      return null;
+      return { whole: planPasses(setup, shop.machine, stocks, marginMm, units), lays: null };
     } catch (error) {
-      if (!(error instanceof PlanError) || error.code !== "travel") throw error;
+      if (!(error instanceof PlanError) || error.code !== "travel" || setup.reindexMm === null) throw error;
     }
     const levels = levelsOf(setup, shop.machine, stocks, units);
-    const { depthMm } = setup.passes;
     const standsMm = Math.max(...stocks.map((stock) => faceOf(stock, marginMm).highest)) - levels.floorMm;
-    const layers = Math.ceil(standsMm / depthMm) + 1;
-    return laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, layers, units);
+    const layers = Math.ceil(standsMm / setup.passes.depthMm) + 1;
+    const lays = laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, layers, units);
+    return { whole: null, lays };
   }
 
   /** One program: planned, written, read back, proven, timed. Throws PlanError when it is not safe. */
@@ -362,7 +365,7 @@ class Bench {
     const { units, shop } = this.job;
     const { setup, stocks } = this.lay(written);
     const marginMm = this.margin(setup, stocks);
-    const lays = this.laysNeeded(setup, stocks, marginMm);
+    const lays = setup.reindexMm === null ? null : this.laysNeeded(setup, stocks, marginMm).lays;
     const count = lays?.length ?? 1;
     if (lay > count)
       throw new InputError([
@@ -389,7 +392,7 @@ class Bench {
     setup: Setup,
     stocks: readonly Stock[],
     marginMm: number,
-    levels: Levels,
+    levels: Omit<Levels, "steps">,
     lays: readonly Lay[] | null,
     k: number,
   ): ProofTask {
@@ -506,7 +509,8 @@ class Bench {
       ...this.marginWarnings(setup, stocks),
       ...proven.flatMap((left, k) => pieceWarnings(left, pieces[k], setup, units)),
       ...lowKeepOutWarnings(setup, passes.floorMm, units),
-      ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units),
+      ...adviceNotes(setup),
+      ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units, this.job.shop.materials),
     ];
   }
 
@@ -642,6 +646,11 @@ function pieceWarnings(left: ProvenPiece, planned: PlannedPiece, setup: Setup, u
       text: `piece "${left.id}": ${percent(left.underKeepOuts)} of the face lies under or too near to keep-outs and stays as it is`,
     });
   return found;
+}
+
+/** What was taken where the job leaves feeds and speed to us. */
+function adviceNotes({ passes: { advised } }: Setup): Warning[] {
+  return advised === undefined ? [] : [{ code: "advised", text: `feeds and speed are advised: ${advised}` }];
 }
 
 /** Margins from here on are told, and why. */

@@ -411,13 +411,18 @@ function feedFrom({ kind, value, count }: Track, k: number): number {
 }
 
 function header({ task, request, units }: Broken, fromLine: number): string[] {
-  const { setup, zeroMm } = task;
+  const { setup, zeroMm, lays } = task;
   const length = (mm: number) => formatLength(mm, units);
+  // Of a later lay everything is told as it lies on the bed.
+  const shiftMm = lays?.at(-1)?.shiftMm ?? 0;
   return [
     `${request.jobName} - ${setup.id}, the rest of ${request.name} after its line ${request.afterLine}`,
     fromLine === 0 ? "the whole program, from its start" : `goes on with line ${fromLine} of it`,
     `cutter: ${setup.cutter.name}, diameter ${length(setup.cutter.diameterMm)}`,
-    `zero as before: X ${length(zeroMm.x)} Y ${length(zeroMm.y)} of the job, Z0 ${heightOf(zeroMm.z, units)}`,
+    ...(lays === undefined
+      ? []
+      : [`lay ${lays.length}: the wood pushed ${length(-shiftMm)} towards -X from its first lay`]),
+    `zero as before: X ${length(zeroMm.x + shiftMm)} Y ${length(zeroMm.y)} of the job, Z0 ${heightOf(zeroMm.z, units)}`,
     ...(request.replaceCutter ? ["new cutter: the last whole row is cut again"] : []),
   ];
 }

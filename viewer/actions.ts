@@ -159,7 +159,7 @@ export class Actions {
       ]);
       return;
     }
-    const source: Source = { jobFile, files: this.loose };
+    const source: Source = { jobFile, files: this.loose, seats: [] };
     this.store.set({ busy: "Planning, and running the proof …", problem: null });
     const answer = await this.planner.ask({ kind: "plan", source });
     this.store.set({ busy: "" });

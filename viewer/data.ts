@@ -5,9 +5,9 @@ import type { Scene } from "../src/preview/scene.ts";
 import type { Answer, Ask, Numbered, Source } from "./protocol.ts";
 
 /** What `slabtrue` put into the page: the plan's scene, and the texts that it was made from. */
-export interface Embedded {
+interface Embedded {
   readonly scene: Scene;
-  readonly source: { readonly jobFile: string; readonly files: Readonly<Record<string, Uint8Array>> };
+  readonly source: Omit<Source, "files"> & { readonly files: Readonly<Record<string, Uint8Array>> };
 }
 
 /** Null where the page holds no plan. */
@@ -18,7 +18,7 @@ export async function embedded(): Promise<{ scene: Scene; source: Source } | nul
   const { scene, source } = unpack<Embedded>({ json, bytes });
   const decoder = new TextDecoder();
   const files = Object.entries(source.files).map(([name, text]) => [name, decoder.decode(text)]);
-  return { scene, source: { jobFile: source.jobFile, files: Object.fromEntries(files) } };
+  return { scene, source: { ...source, files: Object.fromEntries(files) } };
 }
 
 /** The planner in its worker; starts when it is first asked. */

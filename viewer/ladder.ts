@@ -68,7 +68,7 @@ function rungs(scene: Scene, units: Units, chosen: number, store: Store): HTMLEl
       { class: "rung end" },
       h("span", { class: "rung-name" }, "Raw"),
       drawing(first.pieces, "raw", scale, units),
-      h("span", { class: "rung-figures" }, length(extentOf(first.pieces))),
+      h("span", { class: "rung-figures" }, length(Math.max(...first.pieces.map(({ foundMm }) => foundMm)))),
     ),
     ...scene.setups.map((setup, k) => rung(setup, k, chosen, scale, units, store)),
     h(
@@ -138,17 +138,6 @@ function scaleOf({ setups }: Scene): Scale {
         }
   const heightPx = setups.length < MANY ? HEIGHT : HEIGHT_OF_MANY;
   return low < high ? { low, high, heightPx } : { low: 0, high: 1, heightPx };
-}
-
-function extentOf(pieces: readonly PieceScene[]): number {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const { section } of pieces)
-    for (const column of [section.outerMm, section.farMm])
-      for (const z of column) {
-        if (z < low) low = z;
-        if (z > high) high = z;
-      }
-  return high - low;
 }
 
 /** The pieces of a rung beside each other. */

@@ -12,7 +12,7 @@ const STOPS: readonly (readonly [l: number, c: number, h: number])[] = [
 ];
 
 /** RGB from 0 to 255 of a share from 0 to 1. */
-export function shadeAt(share: number): [number, number, number] {
+function shadeAt(share: number): [number, number, number] {
   const at = Math.max(0, Math.min(1, share)) * (STOPS.length - 1);
   const k = Math.min(STOPS.length - 2, Math.floor(at));
   const mix = (index: 0 | 1 | 2) => STOPS[k][index] + (STOPS[k + 1][index] - STOPS[k][index]) * (at - k);

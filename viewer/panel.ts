@@ -1,9 +1,9 @@
 // Beside the scene: what the chosen setup comes to, which layers are drawn, what to mind, what can be saved.
 
 import { cleanShares } from "../src/preview/readings.ts";
-import type { SetupScene } from "../src/preview/scene.ts";
+import type { Scene, SetupScene } from "../src/preview/scene.ts";
 import { Clean } from "../src/preview/wood-scene.ts";
-import { formatLength, type Units } from "../src/units.ts";
+import { formatLength, formatPoint, type Units } from "../src/units.ts";
 import type { Actions } from "./actions.ts";
 import { h } from "./dom.ts";
 import { clockTime, percent } from "./format.ts";
@@ -61,17 +61,21 @@ function resultPart(state: State): HTMLElement[] {
   if (proof !== null && floorMm !== null) {
     rows.push([
       "Residual",
-      `${range(proof.lowestMm - floorMm, proof.highestMm - floorMm, units)} about the floor`,
+      `${range(proof.lowestMm - floorMm, proof.highestMm - floorMm, units)} from the floor`,
     ]);
     rows.push(["Deepest bite", formatLength(proof.deepestCutMm, units)]);
   }
+  rows.push(["Zero", zeroText(setup, units)]);
+  for (const { name, heightMm } of setup.keepOuts)
+    rows.push(["Keep-out", `${name}, ${formatLength(heightMm, units)} high`]);
+  for (const { x, y, thicknessMm } of setup.shims)
+    rows.push(["Shim", `${formatLength(thicknessMm, units)} at ${formatPoint(x, y, units)}`]);
   rows.push([
     "Cutter",
     setup.cutter.diameterMm > 0
       ? `${setup.cutter.name || setup.cutter.id}, ${formatLength(setup.cutter.diameterMm, units)}`
       : "not known",
   ]);
-  const all = state.scene.setups.length;
   return [
     h("h2", {}, state.program === null ? `Setup ${setup.id}` : `Program ${state.program}`),
     h(
@@ -84,12 +88,22 @@ function resultPart(state: State): HTMLElement[] {
       { class: "figures" },
       ...rows.flatMap(([name, value]) => [h("dt", {}, name), h("dd", {}, value)]),
     ),
-    h(
-      "p",
-      { class: "quiet" },
-      `${all === 1 ? "Machine" : `All ${all} setups: machine`} time ${clockTime(state.scene.seconds.machine)}, with what hands do ${clockTime(state.scene.seconds.shop)}. Timed for ${state.scene.machine.name}.`,
-    ),
+    h("p", { class: "quiet" }, timeText(state.scene, state.program !== null)),
   ];
+}
+
+function timeText({ setups, seconds, machine }: Scene, isProgram: boolean): string {
+  const timed = `Timed for ${machine.name}.`;
+  if (isProgram) return timed;
+  const whole = setups.length === 1 ? "Machine time" : `All ${setups.length} setups: machine time`;
+  return `${whole} ${clockTime(seconds.machine)}, with what hands do ${clockTime(seconds.shop)}. ${timed}`;
+}
+
+function zeroText({ zeroMm, floorMm }: SetupScene, units: Units): string {
+  const height = zeroMm.z === 0 ? "on the bed" : `${formatLength(zeroMm.z, units)} above the bed`;
+  return floorMm === null
+    ? "as the program has it"
+    : `${formatPoint(zeroMm.x, zeroMm.y, units)}, Z ${height}`;
 }
 
 function passesText({ layers }: SetupScene): string {

@@ -1,11 +1,14 @@
 // What the page asks of its worker, and what that answers. Every ask has a number of its own, and one answer.
 
+import type { Seat } from "../src/plan.ts";
 import type { Scene } from "../src/preview/scene.ts";
 
 /** A job's text and the files it names, by name as the job names them. */
 export interface Source {
   readonly jobFile: string;
   readonly files: Readonly<Record<string, string>>;
+  /** How pieces lie on shims, where the plan is for that. */
+  readonly seats: readonly (readonly [piece: string, Seat])[];
 }
 
 /** What of a plan can be saved: everything in one archive, its sheet, or one program by its file's name. */

@@ -98,12 +98,12 @@ export class Stage {
     this.expectMovement();
   }
 
-  /** Times that heights are drawn, when the user leaves it to the page: a piece a fifth as thick at most as it is long. */
+  /** Times that heights are drawn, when the user leaves it to the page: a block, but no tower. */
   ownHeights(): number {
     const box = this.box();
-    const length = Math.max(box.maxX - box.minX, box.maxY - box.minY);
-    const wanted = (0.2 * length) / Math.max(1, box.maxZ);
-    return [1, 2, 3, 5, 8, 12, 20].findLast((times) => times <= Math.max(1, wanted)) ?? 1;
+    const across = Math.sqrt((box.maxX - box.minX) * (box.maxY - box.minY));
+    const most = (0.25 * across) / Math.max(1, box.maxZ);
+    return [1, 2, 3, 5, 8, 12, 20].findLast((times) => times <= Math.max(1, most)) ?? 1;
   }
 
   stretch(heights: number): void {

@@ -106,7 +106,7 @@ export interface Figures {
   readonly thicknessMm: number;
 }
 
-export function figuresOf(setup: SetupScene | undefined): Figures | null {
+function figuresOf(setup: SetupScene | undefined): Figures | null {
   if (setup === undefined) return null;
   const thickest = setup.pieces.map(({ thickestMm }) => thickestMm);
   return {

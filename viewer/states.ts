@@ -39,7 +39,7 @@ export function problemState(store: Store, chooseFiles: () => void): HTMLElement
             h(
               "p",
               {},
-              `Drop ${problem.missing.join(", ")} onto the page too, or choose again with all files.`,
+              `Drop ${problem.missing.map((path) => path.replace(/^.*[\\/]/s, "")).join(", ")} onto the page too, or choose again with all files.`,
             ),
           ]
         : []),

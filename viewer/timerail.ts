@@ -87,7 +87,7 @@ export function timeRail(
     lanes.replaceChildren(lanesOf(spendShares(setup.track, replay.ends, BINS)));
     const { cutting, linking, rapid, spindle } = setup.seconds;
     totals.replaceChildren(
-      total("cut", "In the wood", cutting),
+      total("cut", setup.wood === null ? "Level moves" : "In the wood", cutting),
       total("link", "Links", linking),
       total("lift", "Lifts", rapid),
       total("spindle", "Spindle", spindle),
@@ -181,7 +181,7 @@ function standsText(setup: SetupScene, heights: Float32Array | null, units: Unit
   if (heights === null) return "";
   const [low, high] = heightsNow(setup, heights);
   if (!(low <= high)) return "";
-  return `face ${formatLength(low, units)} to ${formatLength(high, units)} about the floor`;
+  return `face ${formatLength(low, units)} to ${formatLength(high, units)} from the floor`;
 }
 
 const KINDS = [

@@ -5,9 +5,9 @@ import type { Store } from "./state.ts";
 import { setTheme, type Theme } from "./theme.ts";
 
 const THEMES: readonly (readonly [Theme, string])[] = [
-  ["auto", "as the device"],
-  ["light", "light"],
-  ["dark", "dark"],
+  ["auto", "Light or dark: auto"],
+  ["light", "Light"],
+  ["dark", "Dark"],
 ];
 
 const KEYS = [

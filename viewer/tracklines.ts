@@ -222,7 +222,7 @@ void main() {
   at.xy += off / (uSize * 0.5);
   vSide = corner.y * (vHalf + 1.0);
   vAlong = corner.x * far / uRatio;
-  vCome = info.x <= uNow ? 1.0 : 0.42;
+  vCome = info.x <= uNow ? 1.0 : 0.5;
   gl_Position = at;
 }`;
 

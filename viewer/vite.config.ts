@@ -1,5 +1,5 @@
-// Builds the page into one file without a single address in it: script, style, and the planner's worker, which
-// lies in it compressed. A policy in the page allows exactly this script and this style, and no network.
+// Builds the page into one file without a single address in it: style, script, and the planner's worker, both of which
+// lie in it compressed. A policy in the page allows exactly these scripts and this style, and no network.
 import { createHash } from "node:crypto";
 import { deflateRawSync } from "node:zlib";
 import { build, defineConfig, type Plugin } from "vite";
@@ -27,7 +27,7 @@ async function workerScript(): Promise<string> {
   return output[0].code;
 }
 
-/** Puts the worker into the page, and then the policy, when nothing changes any more. */
+/** Packs the page's script and its worker into data blocks, and then states the policy, when nothing changes any more. */
 function sealed(): Plugin {
   return {
     name: "sealed-page",
@@ -35,26 +35,57 @@ function sealed(): Plugin {
     generateBundle: {
       order: "post",
       async handler(_, bundle) {
-        const worker = deflateRawSync(await workerScript(), { level: 9 }).toString("base64");
+        const worker = packed(await workerScript());
         for (const asset of Object.values(bundle)) {
           if (asset.type !== "asset" || !asset.fileName.endsWith(".html")) continue;
-          const html = String(asset.source).replace("<!--planner-->", () => worker);
-          asset.source = html.replace("<!--policy-->", () => policyFor(html));
+          asset.source = sealedPage(String(asset.source), worker);
         }
       },
     },
   };
 }
 
-function policyFor(html: string): string {
-  const hashes = (tag: string) =>
-    [...html.matchAll(new RegExp(`<${tag}(?![^>]*type="application)[^>]*>([\\s\\S]*?)</${tag}>`, "g"))]
-      .map(([, text]) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`)
-      .join(" ");
+const SCRIPT = /<script type="module"[^>]*>([\s\S]*?)<\/script>/;
+const STYLE = /<style[^>]*>([\s\S]*?)<\/style>/;
+
+function sealedPage(html: string, worker: string): string {
+  const script = SCRIPT.exec(html)?.[1];
+  const style = STYLE.exec(html)?.[1];
+  if (script === undefined || style === undefined) throw new Error("the page has no script or no style");
+  const policy = policyFor([STARTER, script], style);
+  return html
+    .replace(SCRIPT, "")
+    .replace("<!--planner-->", () => worker)
+    .replace("<!--page-->", () => packed(script))
+    .replace("<!--starter-->", () => `<script type="module">${STARTER}</script>`)
+    .replace("<!--policy-->", () => policy);
+}
+
+function packed(text: string): string {
+  return deflateRawSync(text, { level: 9 }).toString("base64");
+}
+
+/** Unpacks the page's script and runs it: the policy lets it run because it knows what it is. */
+const STARTER = `
+const page = document.getElementById("page");
+try {
+  const bytes = Uint8Array.from(atob(document.getElementById("slabtrue-page").textContent), (c) => c.charCodeAt(0));
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  const script = document.createElement("script");
+  script.type = "module";
+  script.textContent = await new Response(stream).text();
+  document.head.append(script);
+} catch {
+  page.textContent = "This page needs a newer browser, of 2023 or later.";
+}
+`;
+
+function policyFor(scripts: readonly string[], style: string): string {
+  const hash = (text: string) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`;
   const rules = [
     "default-src 'none'",
-    `script-src ${hashes("script")}`,
-    `style-src ${hashes("style")}`,
+    `script-src ${scripts.map(hash).join(" ")}`,
+    `style-src ${hash(style)}`,
     "worker-src blob:",
     "img-src data: blob:",
     "base-uri 'none'",

@@ -52,7 +52,7 @@ function planned(source: Source): NonNullable<typeof last> {
   const key = JSON.stringify(source);
   if (last?.key === key) return last;
   const job = readJob(textOf(source, source.jobFile), source.jobFile, hostOf(source));
-  const plan = planJob(job);
+  const plan = planJob(job, new Map(source.seats));
   last = { key, plan, scene: sceneOf(plan) };
   return last;
 }

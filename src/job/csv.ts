@@ -134,7 +134,8 @@ class CsvReader {
     if (!this.begun && this.readStatement(content, false)) return;
     const first = !this.begun;
     this.begun = true;
-    const bare = content.replace(/\s*#.*$/, "");
+    const hash = content.indexOf("#");
+    const bare = hash < 0 ? content : content.slice(0, hash).trimEnd();
     if (first && this.header === null && namesColumns(bare)) {
       const header = headerOf(bare);
       if (typeof header === "string") this.stop(header);
@@ -147,8 +148,7 @@ class CsvReader {
   /** The text of a line that is a comment, null of any other. */
   private commentIn(content: string): string | null {
     // A table's program puts a cell with a comma in quotes.
-    const hash = /^"?#(.*?)"?[,;\s]*$/.exec(content);
-    if (hash) return hash[1].trim();
+    if (/^"?#/.test(content)) return withoutEmptyCells(content.slice(content.indexOf("#") + 1));
     if (content.startsWith("(")) return /^\(([^()]*)\)$/.exec(content)?.[1].trim() ?? null;
     if (!content.startsWith(";")) return null;
     // In a file parted by semicolons it may be a row whose x is missing.
@@ -158,7 +158,7 @@ class CsvReader {
 
   /** Reads what a line says of the whole file: `units: in`, `shift: 120 110`. False where it says nothing of the kind. */
   private readStatement(text: string, isComment: boolean): boolean {
-    const stated = /^(units?|shift)\s*([:=,;]|\s)\s*(.*?)[,;\s]*$/i.exec(text);
+    const stated = /^(units?|shift)\s*([:=,;]|\s)\s*(.*)$/i.exec(withoutEmptyCells(text));
     if (!stated) return false;
     const [, name, mark, value] = stated;
     const isUnit = /^u/i.test(name);
@@ -390,6 +390,13 @@ function* eachLine(text: string): Generator<string> {
     from = ends.lastIndex;
   }
   yield text.slice(from);
+}
+
+/** A line without the marks of empty cells, and of a quoted one, at its end. */
+function withoutEmptyCells(text: string): string {
+  let end = text.length;
+  while (end > 0 && ',; \t"'.includes(text[end - 1])) end--;
+  return text.slice(0, end).trimStart();
 }
 
 /** A first line without a single number in it names the columns. */

@@ -138,30 +138,45 @@ export const lengths = perUnit((units) => {
 
 /** A feed above 0, in mm/min. */
 export const feeds = perUnit((units) => {
-  const form = `a feed: a number in ${units}/min, or ${FEED_FORMS}`;
+  const form = feedForm(units);
   return z
     .union([z.number(), z.string()], wantedForm(form))
-    .transform((written, ctx) => {
-      if (written === "advise") {
-        report(ctx, `"advise" is not built yet; give the feed`);
-        return z.NEVER;
-      }
-      const mmPerMin = parseFeed(written, units);
-      if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}`);
-      else if (!(mmPerMin > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
-      else if (!(mmPerMin >= FEED_MIN_MM_PER_MIN))
-        report(ctx, `${describeValue(written)}; wanted at least ${formatFeed(FEED_MIN_MM_PER_MIN, units)}`);
-      else if (!(mmPerMin <= FEED_MAX_MM_PER_MIN))
-        report(ctx, `${describeValue(written)}; wanted at most ${formatFeed(FEED_MAX_MM_PER_MIN, units)}`);
-      else return mmPerMin;
-      return z.NEVER;
-    })
+    .transform((written, ctx) => feedOf(written, units, form, ctx))
     .meta({
       description: `A feed: a number in the file's unit per minute, or ${FEED_FORMS}.`,
       exclusiveMinimum: 0,
       pattern: FEED_PATTERN,
     });
 });
+
+/** A feed in mm/min, or "advise". */
+export const feedsOrAdvice = perUnit((units) => {
+  const form = `${feedForm(units)}, or "advise"`;
+  return z
+    .union([z.number(), z.string()], wantedForm(form))
+    .transform((written, ctx) => (written === "advise" ? written : feedOf(written, units, form, ctx)))
+    .meta({
+      description: `A feed: a number in the file's unit per minute, ${FEED_FORMS}, or "advise".`,
+      exclusiveMinimum: 0,
+      pattern: `^advise$|${FEED_PATTERN}`,
+    });
+});
+
+function feedForm(units: Units): string {
+  return `a feed: a number in ${units}/min, or ${FEED_FORMS}`;
+}
+
+function feedOf(written: number | string, units: Units, form: string, ctx: Context): number {
+  const mmPerMin = parseFeed(written, units);
+  if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}`);
+  else if (!(mmPerMin > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
+  else if (!(mmPerMin >= FEED_MIN_MM_PER_MIN))
+    report(ctx, `${describeValue(written)}; wanted at least ${formatFeed(FEED_MIN_MM_PER_MIN, units)}`);
+  else if (!(mmPerMin <= FEED_MAX_MM_PER_MIN))
+    report(ctx, `${describeValue(written)}; wanted at most ${formatFeed(FEED_MAX_MM_PER_MIN, units)}`);
+  else return mmPerMin;
+  return z.NEVER;
+}
 
 /** The name of the one field that is given of those of which exactly one must be, or null after reporting. */
 export function exactlyOne(ctx: Context, value: object, names: readonly string[]): string | null {

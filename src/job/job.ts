@@ -211,6 +211,8 @@ export interface Passes {
   readonly resinFeedMmPerMin: number | null;
   /** rev/min */
   readonly speed: number;
+  /** Where feeds or speed were left to us: what was taken, and why; for people. */
+  readonly advised?: string;
   /** Null: only from air. Else the steepest ramp allowed where no air can be reached, from the level. */
   readonly rampRad: number | null;
 }

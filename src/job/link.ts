@@ -2,10 +2,12 @@
 // from its neighbours here, and what cannot go together is refused: depths beyond the cutter, pieces
 // that overlap, pieces that are not there yet or are in a mold already.
 
+import { type Asked, advise } from "../cutting/advise.ts";
+import { hardestOf } from "../cutting/warnings.ts";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 import type { Lives } from "./casting.ts";
 import type { SetupDraft } from "./drawings.ts";
-import type { Cutter, Passes, Piece, Setup } from "./job.ts";
+import type { Cutter, Passes, Piece, Setup, Shop } from "./job.ts";
 import { overlapOf } from "./outline.ts";
 import type { Path } from "./text.ts";
 import { didYouMean, listed, quoted } from "./wording.ts";
@@ -14,6 +16,8 @@ import { didYouMean, listed, quoted } from "./wording.ts";
 export interface Named {
   readonly pieces: ReadonlyMap<string, Piece | null> | null;
   readonly cutters: ReadonlyMap<string, Cutter | null> | null;
+  /** Null where it does not hold. */
+  readonly shop: Shop | null;
 }
 
 /** Takes what is wrong and where in the setup. */
@@ -31,7 +35,8 @@ export function linkedSetup(
   const pieces = findPieces(draft.pieces ?? lives.at(index), named, report);
   // Where a piece does not hold, that is told already.
   const allHold = named.pieces !== null && [...named.pieces.values()].every((piece) => piece !== null);
-  if (pieces.length === 0 && allHold) report([], "no piece is there to be cut: all are in the mold of a cast piece");
+  if (pieces.length === 0 && allHold)
+    report([], "no piece is there to be cut: all are in the mold of a cast piece");
   draft.pieces?.forEach((id, k) => {
     const why = lives.missing(id, index);
     if (why !== null) report(["pieces", k], why);
@@ -41,7 +46,7 @@ export function linkedSetup(
 
   const sound = [...new Set(pieces)].filter((piece) => piece !== null);
   for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
-  if (!cutter || sound.length === 0 || sound.length < pieces.length) return null;
+  if (!cutter || !named.shop || sound.length === 0 || sound.length < pieces.length) return null;
   return {
     id: draft.id,
     face: draft.face,
@@ -51,7 +56,7 @@ export function linkedSetup(
     target: draft.target,
     leaveMm: draft.leave,
     marginMm: draft.margin ?? null,
-    passes: passesOf(draft.passes),
+    passes: passesOf(draft.passes, cutter, sound, named.shop, units),
     keepOuts: draft.keepOut.map(({ name, outline, height }, k) => ({
       name: name ?? `keep-out ${k + 1}`,
       outline,
@@ -70,24 +75,41 @@ export function checkNames(written: Readonly<Record<string, unknown>>, named: Na
   if (typeof cutter === "string") findCutter(cutter, named, report);
 }
 
-function passesOf(draft: SetupDraft["passes"]): Passes {
-  const { depth, stepover, feed, finish } = draft;
+function passesOf(
+  draft: SetupDraft["passes"],
+  cutter: Cutter,
+  pieces: readonly Piece[],
+  { machine, materials }: Shop,
+  units: Units,
+): Passes {
+  const { depth, stepover, feed, resinFeed = null, speed } = draft;
+  const finish = draft.finish
+    ? { depthMm: draft.finish.depth ?? depth, stepoverShare: draft.finish.stepover ?? stepover }
+    : null;
+  const asked: Asked = {
+    ...{ speed, feedMmPerMin: feed, resinFeedMmPerMin: resinFeed },
+    finishFeedMmPerMin: draft.finish?.feed ?? null,
+  };
+  const advice = advise(
+    asked,
+    {
+      ...{ cutter, machine, depthMm: depth, stepoverShare: stepover, finish },
+      ...hardestOf(pieces, materials),
+    },
+    units,
+  );
+  const { feedMmPerMin } = advice;
   return {
     depthMm: depth,
-    finish: finish
-      ? {
-          depthMm: finish.depth ?? depth,
-          stepoverShare: finish.stepover ?? stepover,
-          feedMmPerMin: finish.feed ?? feed,
-        }
-      : null,
+    finish: finish && { ...finish, feedMmPerMin: advice.finishFeedMmPerMin ?? feedMmPerMin },
     stepoverShare: stepover,
     angleRad: draft.angle,
     rows: draft.rows,
     overrunMm: draft.overrun ?? null,
-    feedMmPerMin: feed,
-    resinFeedMmPerMin: draft.resinFeed ?? null,
-    speed: draft.speed,
+    feedMmPerMin,
+    resinFeedMmPerMin: advice.resinFeedMmPerMin ?? (resinFeed === "advise" ? null : resinFeed),
+    speed: advice.speed,
+    ...(Object.values(asked).includes("advise") ? { advised: advice.text } : {}),
     rampRad: draft.entry === "air" ? null : draft.entry.ramp,
   };
 }

@@ -2,6 +2,7 @@
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
+import type { HeightRule } from "./csv.ts";
 import {
   type Context,
   exactlyOne,
@@ -116,14 +117,8 @@ function caliperReadings(
   return readings?.kind === "points" ? readings.xyz : z.NEVER;
 }
 
-/** What heights of a face may be, and how that is said. */
-interface HeightRule {
-  readonly fits: (mm: number) => boolean;
-  readonly wanted: string;
-}
-
 const UPPER: HeightRule = { fits: heightFits, wanted: HEIGHT_WANTED };
-const UNDER: HeightRule = {
+export const UNDER: HeightRule = {
   fits: (mm) => mm === 0 || heightFits(mm),
   wanted: "a height above the bed, from 0 to 1 m",
 };

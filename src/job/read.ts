@@ -5,7 +5,7 @@ import type * as z from "zod";
 import { assert, InputError, type InputIssue } from "../errors.ts";
 import { formatPoint, type Units } from "../units.ts";
 import { type CastPlan, livesOf } from "./casting.ts";
-import { readCsv } from "./csv.ts";
+import { type HeightRule, readCsv } from "./csv.ts";
 import {
   type PieceDraft,
   pieceWithRings,
@@ -17,6 +17,8 @@ import { checked, soundItems, throwIfAny } from "./findings.ts";
 import type { Job, Piece, Readings, Ring, Shop } from "./job.ts";
 import { checkNames, linkedSetup, type Named, type Report } from "./link.ts";
 import { inOrOn, ON_OUTLINE_MM, overlapOf } from "./outline.ts";
+import { UNDER } from "./piece.ts";
+import { inJobFrame, type Probed } from "./probed.ts";
 import { anyReading } from "./readings.ts";
 import { jobSchema, shopSchema } from "./schema.ts";
 import type { DrawingRef } from "./shape.ts";
@@ -60,10 +62,12 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
   const setupDrafts = (draft?.setups ?? soundItems(items.setups, raw.setups)).map(
     (setup, k) => setup && setupWithRings(setup, ["setups", k], ringFor),
   );
-  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], file));
+  const probing = { ...file, probed: probedFirst(pieceDrafts, setupDrafts[0] ?? null) };
+  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], probing));
   const named: Named = {
     pieces: byId(raw.pieces, pieces, ["pieces"], file),
     cutters: shop?.cutters ?? null,
+    shop: shop?.shop ?? null,
   };
   byId(raw.setups, setupDrafts, ["setups"], file);
   const lives = livesOf(castPlan(pieces, setupDrafts), (id, path, text) => {
@@ -106,6 +110,8 @@ interface OpenFile {
   readonly units: Units;
   readonly host: JobHost;
   readonly issues: InputIssue[];
+  /** Where a probing program's readings may count from. */
+  readonly probed?: Probed | undefined;
 }
 
 // The shop -----------------------------------------------------------------------------------
@@ -205,6 +211,16 @@ function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | nul
   };
 }
 
+/** What a probing program of the job's first setup touches; its log counts from that setup's zero. */
+function probedFirst(pieces: readonly (PieceDraft | null)[], first: SetupDraft | null): Probed | undefined {
+  if (first === null) return undefined;
+  const outlines = pieces.flatMap((piece) => {
+    if (piece === null) return [];
+    return (first.pieces?.includes(piece.id) ?? piece.madeOf === undefined) ? [piece.outline] : [];
+  });
+  return { outlines, zero: first.zero };
+}
+
 /** The readings of a face, null where none were taken, undefined after reporting what is wrong with them. */
 function faceReadings(
   draft: PieceDraft,
@@ -215,7 +231,9 @@ function faceReadings(
   const written = draft[face];
   if (written === undefined) return null;
   const readings =
-    written.kind === "file" ? readingsBeside(written.file, [...at, face, "file"], file) : written;
+    written.kind === "file"
+      ? readingsBeside(written.file, [...at, face, "file"], file, face === "under" ? UNDER : undefined)
+      : written;
   if (readings === null || !checkWithin(readings, draft.outline, [...at, face], file)) return undefined;
   return readings;
 }
@@ -252,13 +270,13 @@ function castPlan(pieces: readonly (Piece | null)[], setups: readonly (SetupDraf
   };
 }
 
-function readingsBeside(path: string, at: Path, file: OpenFile): Readings | null {
+function readingsBeside(path: string, at: Path, file: OpenFile, heights?: HeightRule): Readings | null {
   const csvFile = beside(file.source.file, path);
   const text = readBeside(csvFile, at, file);
   if (text === null) return null;
-  const { readings, issues } = readCsv(text, csvFile, file.units);
+  const { readings, issues } = readCsv(text, csvFile, file.units, heights);
   file.issues.push(...issues);
-  return readings;
+  return readings && file.probed ? inJobFrame(readings, file.probed) : readings;
 }
 
 function ringBeside({ file: path, id }: DrawingRef, at: Path, file: OpenFile): Ring | null {

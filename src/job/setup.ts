@@ -2,7 +2,7 @@
 
 import * as z from "zod";
 import { radians, type Units } from "../units.ts";
-import { exactlyOne, feeds, id, lengths, list, perUnit, report, wantedForm } from "./fields.ts";
+import { exactlyOne, feedsOrAdvice, id, lengths, list, perUnit, report, wantedForm } from "./fields.ts";
 import type { Target } from "./job.ts";
 import { outlineSchema } from "./shape.ts";
 import { describeValue } from "./wording.ts";
@@ -93,12 +93,12 @@ function targetSchema(units: Units) {
 
 function passesSchema(units: Units) {
   const { size, space } = lengths(units);
-  const feed = feeds(units);
+  const feed = feedsOrAdvice(units);
   const stepover = z.number().positive().max(1);
-  const speedForm = "a speed in rev/min";
+  const speedForm = `a speed in rev/min, or "advise"`;
   const speed = z.union([z.number(), z.string()], wantedForm(speedForm)).transform((written, ctx) => {
-    if (written === "advise") report(ctx, `"advise" is not built yet; give the speed`);
-    else if (typeof written === "string") report(ctx, `${describeValue(written)}; wanted ${speedForm}`);
+    if (written === "advise") return written;
+    if (typeof written === "string") report(ctx, `${describeValue(written)}; wanted ${speedForm}`);
     else if (!(written > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
     else if (!(written <= 1_000_000)) report(ctx, `${describeValue(written)}; wanted at most 1000000`);
     else return written;
@@ -142,9 +142,9 @@ function passesSchema(units: Units) {
       .prefault("both-ways")
       .describe("Whether rows go there and back, or all in one direction."),
     overrun: space.optional().describe("How far the cutter's centre goes past the last material of a row."),
-    feed: feed.describe("Of cuts."),
+    feed: feed.describe(`Of cuts; "advise" takes it from chip load, power and the machine's limits.`),
     resinFeed: feed.optional().describe("Wherever the cutter removes resin; as feed when left out."),
-    speed: speed.describe("rev/min"),
+    speed: speed.describe(`rev/min; "advise" takes it from the chip load.`),
     edgeFirst: z
       .boolean()
       .refine((first) => !first, "edgeFirst is not built yet; wanted false")

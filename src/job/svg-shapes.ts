@@ -17,6 +17,9 @@ import { quoted } from "./wording.ts";
 /** How far a chord may leave its curve, and how near to each other ends count as joined, mm. */
 const TOLERANCE_MM = 0.01;
 
+/** No 20 000 corners take more letters. */
+const DATA_MAX = 4 * 2 ** 20;
+
 export interface Contour {
   readonly corners: readonly (readonly [number, number])[];
   /** Distance from the last corner to the first; 0 where the drawing itself closes the contour. */
@@ -54,6 +57,7 @@ export function isShape(element: string): boolean {
 
 /** The one closed contour of a shape. Throws Unreadable where it is none, saying why. */
 export function closedContour(shape: Shape): Contour["corners"] {
+  if ((shape.attributes.d ?? shape.attributes.points ?? "").length > DATA_MAX) tooMany();
   const pen = new Pen(shape.toMm);
   DRAWN[shape.element](shape, pen);
   const contours = pen.contours();
@@ -160,10 +164,7 @@ class Pen {
   }
 
   #add(x: number, y: number): void {
-    if (!(Math.abs(x) <= PLACE_MAX_MM && Math.abs(y) <= PLACE_MAX_MM))
-      throw new Unreadable(
-        "reaches beyond 100 m from the drawing's lower left; look at its size and viewBox",
-      );
+    if (!Number.isFinite(x + y)) throw new Unreadable("has coordinates too large for a number");
     if (++this.#count > CORNERS_MAX) tooMany();
     this.#corners.push([x, y]);
   }
@@ -177,9 +178,6 @@ class Pen {
     this.#done.push({ corners, gapMm: closed ? 0 : size(x1 - x0, y1 - y0) });
   }
 }
-
-/** A length beyond this is a slip, mm. */
-const PLACE_MAX_MM = 100_000;
 
 function tooMany(): never {
   throw new Unreadable(

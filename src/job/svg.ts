@@ -22,9 +22,11 @@ import {
 import { type Contour, closedContour, isShape, type Shape } from "./svg-shapes.ts";
 import { didYouMean, printable, quoted } from "./wording.ts";
 
-const LENGTH_MAX = 32 * 2 ** 20;
+const LENGTH_MAX = 16 * 2 ** 20;
 const DEPTH_MAX = 256;
 const IDS_TOLD = 10;
+/** Among more shapes the only closed one is not looked for. */
+const SHAPES_MAX = 10_000;
 const SVG_NAMESPACE = "http://www.w3.org/2000/svg";
 
 /** The shape of that id, or with null the only closed one, in a drawing's text. Throws InputError. */
@@ -249,6 +251,8 @@ function onlyShape({ shapes }: Drawing, refuse: Refuse): DrawnShape {
   const drawn = shapes.filter(({ inside, hidden }) => inside === null && !hidden);
   if (drawn.length === 0) refuse(null, `the drawing shows no shape; wanted ${SHAPE_WANTED}`);
   if (drawn.length === 1) return drawn[0];
+  if (drawn.length > SHAPES_MAX)
+    refuse(null, `the drawing has ${drawn.length} shapes; name the right one with "id"`);
   const contours = drawn.map(contourOf);
   const closed = drawn.filter((_, k) => "corners" in contours[k]);
   if (closed.length === 1) return closed[0];
@@ -284,7 +288,10 @@ function ringOfShape(shape: DrawnShape, units: Units, refuse: Refuse): Ring {
   if (result.problem === "few" || result.problem === "no-area")
     return refuse(shape, `${titled(shape)} encloses no area`);
   if (result.problem === "far")
-    return refuse(shape, `${titled(shape)} is larger than ${REACH_MAX_MM / 1000} m`);
+    return refuse(
+      shape,
+      `${titled(shape)} reaches beyond ${REACH_MAX_MM / 1000} m from the drawing's lower left; look at its size and viewBox`,
+    );
   const how = result.problem === "crosses" ? "crosses" : "touches";
   const where = formatPoint(result.x, result.y, units);
   return refuse(

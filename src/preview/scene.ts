@@ -16,6 +16,7 @@ import type {
 } from "../plan.ts";
 import type { Finding } from "../proof/prove.ts";
 import type { Box } from "../survey/field.ts";
+import type { Shim } from "../survey/shims.ts";
 import type { Stock } from "../survey/stock.ts";
 import type { Units } from "../units.ts";
 import type { Motion } from "./cut.ts";
@@ -51,7 +52,8 @@ export interface SetupScene {
   readonly removedMostMm: number;
   readonly pieces: readonly PieceScene[];
   readonly keepOuts: readonly { readonly name: string; readonly outline: Ring; readonly heightMm: number }[];
-  readonly shims: readonly { readonly x: number; readonly y: number; readonly thicknessMm: number }[];
+  /** Under pieces that lie here first. */
+  readonly shims: readonly Shim[];
   readonly proof: Proof | null;
   /** What is wrong with a program that somebody else wrote. */
   readonly findings: readonly Finding[];
@@ -60,7 +62,7 @@ export interface SetupScene {
   readonly track: TrackColumns;
 }
 
-export interface ProgramScene {
+interface ProgramScene {
   readonly file: string;
   readonly seconds: number;
   /** The ground that the cutter's centre can reach, were the program in its middle; as the piece lies first. */
@@ -68,6 +70,8 @@ export interface ProgramScene {
 }
 
 export interface PieceScene extends Omit<PlannedPiece, "rough"> {
+  /** From the lowest to the highest measured place, as the setup finds it. */
+  readonly foundMm: number;
   readonly outline: Ring;
   readonly section: Section;
 }
@@ -87,15 +91,26 @@ export interface TrackColumns
 
 /** All that is drawn of a plan. */
 export function sceneOf(plan: Plan): Scene {
-  const { job, setups, seconds, notes, cautions } = plan;
+  const { job, setups, seats, seconds, notes, cautions } = plan;
   const lays = new Lays();
+  const isFirst = (id: string, k: number) =>
+    !setups.slice(0, k).some(({ found }) => found.some(({ piece }) => piece.id === id));
   return {
     ...{ job: job.name, units: job.units, machine: job.shop.machine, seconds, notes, cautions },
-    setups: setups.map((planned) => plannedScene(planned, job.shop.machine, lays)),
+    setups: setups.map((planned, k) => {
+      const laid = planned.found.filter(({ piece }) => isFirst(piece.id, k));
+      const shims = laid.flatMap(({ piece }) => seats.get(piece.id)?.shims ?? []);
+      return plannedScene(planned, job.shop.machine, lays, shims);
+    }),
   };
 }
 
-function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): SetupScene {
+function plannedScene(
+  planned: PlannedSetup,
+  machine: Machine,
+  lays: Lays,
+  shims: readonly Shim[],
+): SetupScene {
   const { setup, found, zeroMm, floorMm, programs } = planned;
   const track = joined(programs);
   const wood = woodScene(found, floorMm, { track, zeroMm, radiusMm: setup.cutter.diameterMm / 2 });
@@ -107,13 +122,13 @@ function plannedScene(planned: PlannedSetup, machine: Machine, lays: Lays): Setu
     })),
     pieces: planned.pieces.map(({ rough: _, ...piece }, k) => ({
       ...piece,
+      foundMm: found[k].highestMm - found[k].lowestMm,
       outline: found[k].piece.outline,
       section: sectionOf(found[k], wood, lays.of(found[k])),
     })),
     keepOuts: setup.keepOuts,
-    shims: [],
     findings: [],
-    ...{ wood, track },
+    ...{ shims, wood, track },
   };
 }
 

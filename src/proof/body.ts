@@ -30,72 +30,99 @@ export class Body {
   private readonly part: Part;
   private readonly map: ZMap;
   private readonly floorMm: number;
+  private readonly marginMm: number;
   private readonly shade: Uint8Array | null;
   private sampled: Float32Array | null = null;
 
   /** `shade` is 1 where the cutter cannot reach; null: it can everywhere. */
-  constructor(part: Part, map: ZMap, floorMm: number, shade: Uint8Array | null) {
+  constructor(
+    part: Part,
+    map: ZMap,
+    { floorMm, marginMm }: { readonly floorMm: number; readonly marginMm: number },
+    shade: Uint8Array | null,
+  ) {
     this.part = part;
     this.map = map;
     this.floorMm = floorMm;
+    this.marginMm = marginMm;
     this.shade = shade;
   }
 
   /** The face as the program found it. */
   private get found(): Float32Array {
-    this.sampled ??= stockHeights(this.part.stock, 0, this.part.grid);
+    const { stock, grid, before } = this.part;
+    // An uncut face stands the margin below its upper bound.
+    this.sampled ??=
+      stock.up.cut === null ? before.map((z) => z - this.marginMm) : stockHeights(stock, 0, grid);
     return this.sampled;
   }
 
-  /** The lower of the face as found and where the cutting edge has been. */
-  private left(k: number): number {
-    return Math.min(this.found[k], this.after(k));
-  }
-
-  private after(k: number): number {
+  /** Calls `visit(k, at)` for each row's cells: k in the part, at in the map, `count` in a row. */
+  private eachRow(visit: (first: number, at: number, count: number) => void): void {
     const { grid, col, row } = this.part;
-    return this.map.z[(row + Math.floor(k / grid.cols)) * this.map.grid.cols + col + (k % grid.cols)];
+    for (let j = 0; j < grid.rows; j++) visit(j * grid.cols, (row + j) * this.map.grid.cols + col, grid.cols);
   }
 
-  private isClean(k: number, faceMm: number): boolean {
-    const after = this.after(k);
+  private isClean(k: number, after: number, faceMm: number): boolean {
     return (
       faceMm > this.floorMm + SINGLE_MM &&
       after < this.part.before[k] &&
-      Math.min(this.found[k], after) <= this.floorMm + LEFT_MM
+      (after <= this.floorMm + LEFT_MM || this.found[k] <= this.floorMm + LEFT_MM)
     );
   }
 
   woodOf({ top, bottom }: WoodHeights) {
-    const { inside } = this.part;
+    const { inside, before } = this.part;
+    const { z } = this.map;
+    const { found, shade, floorMm } = this;
     const counts = { cells: 0, cleaned: 0, low: 0, removed: 0, resinCells: 0, resinCleaned: 0 };
-    for (let k = 0; k < inside.length; k++) {
-      if (inside[k] === 0) continue;
-      const found = this.found[k];
-      const face = Math.min(found, top[k]);
-      if (face === Number.NEGATIVE_INFINITY) {
-        counts.resinCells++;
-        if (this.isClean(k, found)) counts.resinCleaned++;
-        continue;
+    const [aboveMm, leftMm] = [floorMm + SINGLE_MM, floorMm + LEFT_MM];
+    this.eachRow((first, at, count) => {
+      let [cells, cleaned, low, removed, resinCells, resinCleaned] = [0, 0, 0, 0, 0, 0];
+      for (let k = first, m = at; k < first + count; k++, m++) {
+        if (inside[k] === 0) continue;
+        const after = z[m];
+        const left = after < found[k] ? after : found[k];
+        const face = top[k] < found[k] ? top[k] : found[k];
+        const clean = after < before[k] && left <= leftMm;
+        if (face === Number.NEGATIVE_INFINITY) {
+          resinCells++;
+          if (clean && found[k] > aboveMm) resinCleaned++;
+          continue;
+        }
+        cells++;
+        if (clean && face > aboveMm) cleaned++;
+        if (face < floorMm - SINGLE_MM && (shade === null || shade[k] === 0)) low++;
+        const stays = left > bottom[k] ? left : bottom[k];
+        if (face > stays) removed += face - stays;
       }
-      counts.cells++;
-      if (this.isClean(k, face)) counts.cleaned++;
-      if (face < this.floorMm - SINGLE_MM && (this.shade === null || this.shade[k] === 0)) counts.low++;
-      counts.removed += Math.max(0, face - Math.max(this.left(k), bottom[k]));
-    }
+      counts.cells += cells;
+      counts.cleaned += cleaned;
+      counts.low += low;
+      counts.removed += removed;
+      counts.resinCells += resinCells;
+      counts.resinCleaned += resinCleaned;
+    });
     return counts;
   }
 
   thickness(inReach: boolean): { least: number; most: number } {
     const { inside, stock, grid } = this.part;
+    const { z } = this.map;
+    const { found } = this;
+    const shade = inReach ? this.shade : null;
     const under = underHeights(stock, grid);
     let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-    for (let k = 0; k < inside.length; k++) {
-      if (inside[k] === 0 || (inReach && this.shade !== null && this.shade[k] === 1)) continue;
-      const thick = this.left(k) - under[k];
-      if (thick < least) least = thick;
-      if (thick > most) most = thick;
-    }
+    this.eachRow((first, at, count) => {
+      let [low, high] = [least, most];
+      for (let k = first, m = at; k < first + count; k++, m++) {
+        if (inside[k] === 0 || (shade !== null && shade[k] === 1)) continue;
+        const thick = (z[m] < found[k] ? z[m] : found[k]) - under[k];
+        if (thick < low) low = thick;
+        if (thick > high) high = thick;
+      }
+      [least, most] = [low, high];
+    });
     return { least, most };
   }
 
@@ -106,15 +133,21 @@ export class Body {
     const cols = Math.ceil(grid.cols / per);
     const count = new Int32Array(cols * Math.ceil(grid.rows / per));
     const worst = new Int32Array(count.length).fill(-1);
-    const faceOf = (k: number) => (wood === null ? this.found[k] : Math.min(this.found[k], wood.top[k]));
-    for (let k = 0; k < inside.length; k++) {
-      const face = faceOf(k);
-      if (inside[k] === 0 || face === Number.NEGATIVE_INFINITY || this.isClean(k, face)) continue;
-      if (this.cutBefore(k, stock.up.cut)) continue;
-      const block = Math.floor(Math.floor(k / grid.cols) / per) * cols + Math.floor((k % grid.cols) / per);
-      count[block]++;
-      if (worst[block] < 0 || face < faceOf(worst[block])) worst[block] = k;
-    }
+    const { found } = this;
+    const faceOf = (k: number) => (wood === null || found[k] < wood.top[k] ? found[k] : wood.top[k]);
+    const { z } = this.map;
+    this.eachRow((first, at, cells) => {
+      const blockRow = Math.floor(first / grid.cols / per) * cols;
+      for (let k = first, m = at; k < first + cells; k++, m++) {
+        if (inside[k] === 0) continue;
+        const face = faceOf(k);
+        if (face === Number.NEGATIVE_INFINITY || this.isClean(k, z[m], face)) continue;
+        if (this.cutBefore(k, stock.up.cut)) continue;
+        const block = blockRow + Math.floor((k - first) / per);
+        count[block]++;
+        if (worst[block] < 0 || face < faceOf(worst[block])) worst[block] = k;
+      }
+    });
     const places: RoughPlace[] = [];
     for (let start = 0; start < count.length; start++) {
       if (count[start] === 0) continue;

@@ -42,7 +42,7 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
     lowestMm: snapped(inReach ? tally.lowest : tally.lowestLeft),
     highestMm: snapped(inReach ? tally.highest : tally.highestLeft),
   };
-  const body = new Body(part, map, task.floorMm, tally.shade);
+  const body = new Body(part, map, task, tally.shade);
   const timber = part.wood && body.woodOf(part.wood);
   const resting = stock.down.readings === null && stock.down.cut === null && stock.lowestMm === 0;
   return {
@@ -167,17 +167,25 @@ function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): HeightFi
 function goOn(z: Float32Array, cols: number): void {
   const around = [-cols - 1, -cols, -cols + 1, -1, 1, cols - 1, cols, cols + 1];
   let edge: number[] = [];
-  for (let k = 0; k < z.length; k++)
-    if (!Number.isNaN(z[k]) && around.some((step) => Number.isNaN(z[k + step]))) edge.push(k);
+  for (let k = cols + 1; k < z.length - cols - 1; k++) {
+    if (Number.isNaN(z[k])) continue;
+    // A sum is NaN when any of its parts is: there are no negative infinities.
+    const sides = z[k - cols - 1] + z[k - cols] + z[k - cols + 1] + z[k - 1] + z[k + 1];
+    if (Number.isNaN(sides + z[k + cols - 1] + z[k + cols] + z[k + cols + 1])) edge.push(k);
+  }
   for (let ring = 0; ring < BEYOND_CELLS; ring++) {
-    const next = new Map<number, number>();
+    const next: number[] = [];
+    const heights = new Map<number, number>();
     for (const k of edge)
       for (const step of around) {
         const beside = k + step;
-        if (Number.isNaN(z[beside])) next.set(beside, Math.max(z[k], next.get(beside) ?? z[k]));
+        if (!Number.isNaN(z[beside])) continue;
+        const known = heights.get(beside);
+        if (known === undefined) next.push(beside);
+        if (known === undefined || z[k] > known) heights.set(beside, z[k]);
       }
-    for (const [k, height] of next) z[k] = height;
-    edge = [...next.keys()];
+    for (const k of next) z[k] = heights.get(k) as number;
+    edge = next;
   }
   for (let k = 0; k < z.length; k++) if (Number.isNaN(z[k])) z[k] = Number.POSITIVE_INFINITY;
 }

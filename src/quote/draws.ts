@@ -120,7 +120,7 @@ export function partOf({ pieces, face }: Setup): PartName {
   return face === "upper" ? "shell upper" : "shell under";
 }
 
-/** Three standard deviations and a half of the saw's marks are about the margin that readings of them ask for. */
+/** So many standard deviations of the saw's marks are about the margin that readings of them ask for. */
 const MARGIN_SIGMAS = 3.5;
 const MARGIN_MM = { least: 0.5, most: 3 };
 
@@ -130,9 +130,12 @@ function facesBy({ shop }: Job, dice: Dice, drawn: { -readonly [name in keyof Dr
   const add = (more: Drawn) => {
     for (const name of Object.keys(drawn) as (keyof Drawn)[]) drawn[name] += more[name];
   };
-  const wanted = MARGIN_SIGMAS * warp.sawMarksMm;
+  const marks = new Map<string, number>();
   return {
-    marginMm: Math.min(MARGIN_MM.most, Math.max(MARGIN_MM.least, wanted)),
+    marginMm: (id) => {
+      const wanted = MARGIN_SIGMAS * (marks.get(id) ?? 0);
+      return Math.min(MARGIN_MM.most, Math.max(MARGIN_MM.least, wanted));
+    },
     laid: (piece) => {
       const { thicknessMm } = piece;
       // A piece cast before the job began is level, and lies on the bed.
@@ -142,6 +145,7 @@ function facesBy({ shop }: Job, dice: Dice, drawn: { -readonly [name in keyof Dr
           ? inventedCast(piece, thicknessMm, piece.shellMm.upper, warp, dice)
           : { piece, drawn: NOTHING_DRAWN };
       add(made.drawn);
+      marks.set(piece.id, made.drawn.sawMarks);
       return made.piece;
     },
     cast: (piece, levelMm) => {

@@ -46,8 +46,8 @@ export interface Faces {
   laid(piece: Piece): Piece;
   /** A cast piece as it comes out of its mold, level at `levelMm`. */
   cast(piece: Piece, levelMm: number): Piece;
-  /** How far a face that is still to be measured will be said to stand above its readings. */
-  readonly marginMm: number;
+  /** How far a face of the piece that is still to be measured will be said to stand above its readings. */
+  marginMm(pieceId: string): number;
 }
 
 /** What is the same whatever faces are invented; filled as it comes to be known. */
@@ -165,7 +165,7 @@ class Bench {
     let rowSeconds = 0;
     for (let k = 0; k < track.count; k++)
       if (track.row[k] >= 0 && track.kind[k] !== Kind.rapid) rowSeconds += seconds[k];
-    return { seconds: total + shop.machine.spindle.spinUpSeconds, rowSeconds, floorMm: passes.floorMm };
+    return { seconds: total, rowSeconds, floorMm: passes.floorMm };
   }
 
   /** Each lay as if those before had left the wood as it was: what overlaps counts twice. */
@@ -187,7 +187,7 @@ class Bench {
   /** As the readings say where they were taken, else what is thought of those to come. */
   private margin(stocks: readonly Stock[]): number {
     const margins = stocks.map(({ piece, faceUp, up: { readings } }) => {
-      if (readings === null || !this.isGiven(piece.id, faceUp)) return this.faces.marginMm;
+      if (readings === null || !this.isGiven(piece.id, faceUp)) return this.faces.marginMm(piece.id);
       return this.known.margin(`${faceUp} ${piece.id}`, readings);
     });
     return Math.max(...margins);

@@ -48,7 +48,7 @@ export function turnedSurface(surface: Surface, turning: Turning): Surface {
       const count = grid.cols * grid.rows;
       const before = new Float32Array(count);
       surface.sample(mirroredGrid(grid, turning), 0, before);
-      flip(before, grid, turning, out, (z) => heightMm + raiseMm - z);
+      flip(before, grid, turning, out, heightMm + raiseMm);
     },
   };
 }
@@ -57,7 +57,7 @@ export function turnedSurface(surface: Surface, turning: Turning): Surface {
 export function turnedField(field: HeightField, turning: Turning): HeightField {
   const grid = mirroredGrid(field, turning);
   const z = new Float32Array(field.z.length);
-  flip(field.z, grid, turning, z, (height) => turning.heightMm - height);
+  flip(field.z, grid, turning, z, turning.heightMm);
   return { ...grid, z };
 }
 
@@ -67,18 +67,19 @@ function mirroredGrid(grid: Grid, { axis, sumMm }: Turning): Grid {
     : { ...grid, y0: sumMm - grid.y0 - (grid.rows - 1) * grid.pitchMm };
 }
 
+/** Writes `aboveMm` less each height to where its sample lies afterwards. */
 function flip(
   from: Float32Array,
   { cols, rows }: Grid,
   { axis }: Turning,
   to: Float32Array,
-  height: (z: number) => number,
+  aboveMm: number,
 ): void {
   for (let row = 0; row < rows; row++) {
     const base = row * cols;
     const other = axis === "x" ? (rows - 1 - row) * cols : base + cols - 1;
     const step = axis === "x" ? 1 : -1;
-    for (let col = 0; col < cols; col++) to[base + col] = height(from[other + step * col]);
+    for (let col = 0; col < cols; col++) to[base + col] = aboveMm - from[other + step * col];
   }
 }
 
@@ -139,25 +140,32 @@ export function placedField(field: HeightField, placing: Placing, raiseMm: numbe
   const { x0, y0, pitchMm, cols, rows, z } = field;
   const [cos, sin] = turnOf(placing.angleRad);
   const [atX, atY] = placing.atMm;
+  const [lastU, lastV] = [cols - 1.001, rows - 1.001];
+  const sample = (grid: Grid, extraMm: number, out: Float32Array) => {
+    const [stepU, stepV] = [(cos * grid.pitchMm) / pitchMm, (-sin * grid.pitchMm) / pitchMm];
+    for (let row = 0, k = 0; row < grid.rows; row++) {
+      const [dx, dy] = [grid.x0 - atX, grid.y0 + row * grid.pitchMm - atY];
+      const [startU, startV] = [(cos * dx + sin * dy - x0) / pitchMm, (cos * dy - sin * dx - y0) / pitchMm];
+      for (let col = 0; col < grid.cols; col++, k++) {
+        let u = startU + stepU * col;
+        let v = startV + stepV * col;
+        u = Math.max(0, Math.min(lastU, u));
+        v = Math.max(0, Math.min(lastV, v));
+        const i = u | 0;
+        const j = v | 0;
+        const a = j * cols + i;
+        const near = z[a] + (z[a + 1] - z[a]) * (u - i);
+        const far = z[a + cols] + (z[a + cols + 1] - z[a + cols]) * (u - i);
+        out[k] = near + (far - near) * (v - j) + raiseMm + extraMm;
+      }
+    }
+  };
+  const one = new Float32Array(1);
   const heightAt = (x: number, y: number) => {
-    const [dx, dy] = [x - atX, y - atY];
-    const u = Math.max(0, Math.min(cols - 1.001, (cos * dx + sin * dy - x0) / pitchMm));
-    const v = Math.max(0, Math.min(rows - 1.001, (cos * dy - sin * dx - y0) / pitchMm));
-    const [i, j] = [Math.floor(u), Math.floor(v)];
-    const a = j * cols + i;
-    const near = z[a] + (z[a + 1] - z[a]) * (u - i);
-    const far = z[a + cols] + (z[a + cols + 1] - z[a + cols]) * (u - i);
-    return near + (far - near) * (v - j) + raiseMm;
+    sample({ x0: x, y0: y, pitchMm: 1, cols: 1, rows: 1 }, 0, one);
+    return one[0];
   };
-  return {
-    heightAt,
-    covers: () => true,
-    sample: (grid, extraMm, out) => {
-      for (let row = 0, k = 0; row < grid.rows; row++)
-        for (let col = 0; col < grid.cols; col++, k++)
-          out[k] = heightAt(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm) + extraMm;
-    },
-  };
+  return { heightAt, covers: () => true, sample };
 }
 
 /** Cosine and sine, exact for quarter turns. */

@@ -91,7 +91,7 @@ export function turnedStock(stock: Stock, axis: "x" | "y", sumMm: number): Stock
     down: turn(stock.up),
     highestMm: turning.heightMm - stock.lowestMm,
     lowestMm: turning.heightMm - stock.highestMm,
-    timbers: timbers && timbers.map((timber) => turnedTimber(timber, turning)),
+    timbers: timbers?.map((timber) => turnedTimber(timber, turning)) ?? null,
   };
 }
 

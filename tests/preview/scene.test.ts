@@ -7,11 +7,11 @@ import type { PlannedSetup } from "../../src/plan.ts";
 import { blocksOf, SPENDS, spendShares } from "../../src/preview/rail.ts";
 import { cleanShares, heightsNow, shownRange } from "../../src/preview/readings.ts";
 import { Replay } from "../../src/preview/replay.ts";
-import type { SetupScene } from "../../src/preview/scene.ts";
+import { type SetupScene, sceneOf } from "../../src/preview/scene.ts";
 import { Clean, type WoodScene } from "../../src/preview/wood-scene.ts";
-import { sample } from "./samples.ts";
+import { LONG, sample } from "./samples.ts";
 
-const NAMES = ["cupped-slab", "live-edge-cleats", "river-table", "river-top"];
+const NAMES = ["cupped-slab", "live-edge-cleats", "river-table", "river-top", LONG];
 
 for (const name of NAMES)
   describe(name, () => {
@@ -132,7 +132,7 @@ function farthest(a: Float32Array, b: Float32Array, { wood }: SetupScene): numbe
   return most;
 }
 
-for (const name of ["cupped-slab", "live-edge-cleats", "river-table"])
+for (const name of ["cupped-slab", "live-edge-cleats", "river-table", LONG])
   describe(`playback of ${name}`, () => {
     const { scene, plan } = sample(name);
     scene.setups.forEach((setup, k) => {
@@ -183,4 +183,12 @@ test("material is only ever taken, and nothing at the start", () => {
     expect(taken).toBeGreaterThanOrEqual(before);
     before = taken;
   }
+});
+
+test("shims are drawn under the setup in which their piece first lies", () => {
+  const { plan } = sample("river-table");
+  const shims = [{ x: 300, y: 250, thicknessMm: 2.5 }];
+  const seats = new Map([["left", { tiltX: 0, tiltY: 0, raiseMm: 0, shims }]]);
+  const { setups } = sceneOf({ ...plan, seats });
+  expect(setups.map((setup) => setup.shims)).toEqual([shims, [], [], []]);
 });
