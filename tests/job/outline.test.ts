@@ -135,7 +135,7 @@ describe("rings", () => {
 
   test(`it does not matter where the outline begins, nor its direction or place, seed ${SEED}`, () => {
     fc.assert(
-      fc.property(starRing(), fc.nat(), fc.integer({ min: -9e4, max: 9e4 }), (star, turn, shift) => {
+      fc.property(starRing(), fc.nat(), fc.integer({ min: -3.9e4, max: 3.9e4 }), (star, turn, shift) => {
         const corners = star.map(([x, y]): Corner => [x + shift, y - shift]);
         const k = turn % corners.length;
         const turned = [...corners.slice(k), ...corners.slice(0, k)].reverse();
