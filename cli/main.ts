@@ -123,7 +123,7 @@ program
   .requiredOption("--setup <id>", "the setup of that job")
   .requiredOption("--after-line <n>", "the last line that was carried out, counted from 1")
   .option("--replace-cutter", "stop for setting Z anew, and cut the last whole row again")
-  .option("--lay <n>", "which lay, where the setup is cut in several (default: the first)")
+  .option("--lay <number>", "which lay, where the setup is cut in several (default: 1)")
   .option("--out <file>", "where to write (default: to stdout)")
   .addHelpText(
     "after",

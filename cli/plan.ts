@@ -11,7 +11,7 @@ import { readJobTexts } from "./files.ts";
 import { PREVIEW_FILE, previewPage } from "./page.ts";
 import { checkPlanFolder, PLAN_FILE, SHEET_FILE, writePlanFolder } from "./plan-folder.ts";
 import { clockTime, planLines } from "./report.ts";
-import { jsonText, printJson, printLines, printMessages } from "./terminal.ts";
+import { jsonText, Progress, printJson, printLines, printMessages } from "./terminal.ts";
 
 export interface PlanOptions {
   readonly out?: string;
@@ -25,7 +25,11 @@ export function plan(jobFile: string, { out, force = false, json }: PlanOptions)
   const { job } = texts;
   // Asked before the long work; asked again when it comes to writing.
   checkPlanFolder(folder, force);
-  const planned = planJob(job);
+  const progress = new Progress("planning");
+  const planned = planJob(job, new Map(), ({ id }, index) =>
+    progress.say(() => `setup ${id}, ${index + 1} of ${job.setups.length}`),
+  );
+  progress.end();
   const document = { ...planDocument(planned), shop: pathFrom(folder, job.shopFile) };
   const files = new Map<string, Uint8Array | string>();
   for (const { file, text } of planned.setups.flatMap(({ programs }) => programs)) files.set(file, text);

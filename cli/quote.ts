@@ -121,9 +121,15 @@ async function compare(
   const tell = counting("settings", jobs.length);
   const compared: Compared[] = [];
   for (const { job, asIs } of jobs) {
+    const advised = length !== undefined || !asIs;
     const draws = await drawAll({ ...task, job }, DRAWS_COMPARED, () => {});
     const quote = quoteOf(job, rates, task.seed, draws);
-    compared.push({ setup: job.setups[0], quote, limits: bindingLimits(job.setups[0], job.shop), asIs });
+    compared.push({
+      setup: job.setups[0],
+      quote,
+      limits: bindingLimits(job.setups[0], job.shop, advised),
+      asIs,
+    });
     tell(compared.length);
   }
   compared.sort((a, b) => a.quote.price.likely - b.quote.price.likely);

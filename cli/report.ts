@@ -3,6 +3,7 @@
 import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
 import type { Cast } from "../src/pour.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
+import { LADDER_COLUMNS_MIN, ladderLines } from "./ladder.ts";
 import { PREVIEW_FILE } from "./page.ts";
 import { PLAN_FILE, SHEET_FILE } from "./plan-folder.ts";
 import { wrapped } from "./terminal.ts";
@@ -17,6 +18,7 @@ export function planLines(plan: Plan, folder: string, experience: readonly strin
     job.name,
     ...setups.flatMap((planned) => ["", ...setupLines(planned, job.units)]),
     ...plan.casts.flatMap((cast) => ["", ...castLines(cast, job.units)]),
+    ...(process.stdout.columns >= LADDER_COLUMNS_MIN ? ["", ...ladderLines(plan)] : []),
     ...(plan.notes.length > 0 ? ["", ...plan.notes.flatMap((note) => wrapped("", note))] : []),
     "",
     `Machine time in all ${clockTime(seconds.machine)}${seconds.shop > seconds.machine ? `; with loading and setting zero ${clockTime(seconds.shop)}` : ""}.`,

@@ -25,10 +25,16 @@ export class Progress {
     this.what = what;
   }
 
+  /** How much of a file is done. */
   tell(doneBytes: number, ofBytes: number): void {
+    this.say(() => `${megabytes(doneBytes)} of ${megabytes(Math.max(doneBytes, ofBytes))} MB`);
+  }
+
+  /** Anything else that is done by now. */
+  say(done: () => string): void {
     const ms = performance.now() - this.start;
     if (ms < this.nextMs) return;
-    const text = `${this.what} ${megabytes(doneBytes)} of ${megabytes(Math.max(doneBytes, ofBytes))} MB`;
+    const text = `${this.what} ${done()}`;
     if (process.stderr.isTTY) {
       this.shown = text.replace(UNSEEN, "");
       process.stderr.write(`\r${this.shown}`);

@@ -151,12 +151,19 @@ const CAUTIONS = [
 ];
 
 /**
- * Plans and proves every setup of a job; `seats` tilts pieces when they are first laid. Throws PlanError when
- * a setup cannot be planned or is not safe.
+ * Plans and proves every setup of a job; `seats` tilts pieces when they are first laid, `tell` hears of each
+ * setup before it is planned. Throws PlanError when a setup cannot be planned or is not safe.
  */
-export function planJob(job: Job, seats: Seats = new Map()): Plan {
+export function planJob(
+  job: Job,
+  seats: Seats = new Map(),
+  tell: (setup: Setup, index: number) => void = () => {},
+): Plan {
   const bench = new Bench(job, seats);
-  const setups = job.setups.map((setup) => bench.plan(setup));
+  const setups = job.setups.map((setup, index) => {
+    tell(setup, index);
+    return bench.plan(setup);
+  });
   const machine = setups.reduce((sum, setup) => sum + setup.seconds.total, 0);
   return {
     ...{ job, setups, seats },

@@ -147,17 +147,16 @@ function heightsAt(surface: Surface, { x0, y0, dx, dy, cols, rows }: Omit<GridRe
   );
 }
 
-/** Each height as the mean of itself and those around it: the shape without the marks. */
+/** Each height as the mean of itself and those around it, as many on either side, so that slopes stay. */
 function smooth(z: Float64Array, { cols, rows }: Omit<GridReadings, "z">): Float64Array {
   return z.map((_, at) => {
     const [col, row] = [at % cols, Math.floor(at / cols)];
-    let [sum, count] = [0, 0];
-    for (let j = Math.max(0, row - 1); j <= Math.min(rows - 1, row + 1); j++)
-      for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++) {
-        sum += z[j * cols + i];
-        count++;
-      }
-    return sum / count;
+    const reachX = Math.min(1, col, cols - 1 - col);
+    const reachY = Math.min(1, row, rows - 1 - row);
+    let sum = 0;
+    for (let j = row - reachY; j <= row + reachY; j++)
+      for (let i = col - reachX; i <= col + reachX; i++) sum += z[j * cols + i];
+    return sum / ((2 * reachX + 1) * (2 * reachY + 1));
   });
 }
 

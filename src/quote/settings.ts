@@ -70,15 +70,15 @@ function sortedOnce(values: readonly number[]): number[] {
   return [...new Set(values)].sort((a, b) => a - b);
 }
 
-export type Limit = "feed limit" | "power" | "chip load" | "ridge";
+export type Limit = "feed limit" | "power" | "chip load" | "given feed" | "ridge";
 
 /** A limit that is as near as this binds. */
 const NEAR = 0.97;
 /** Ridges from here on are told, as the plan's warnings have it. */
 const RIDGE_MM = 0.01;
 
-/** What keeps the wood's feed of a setup from being more, and from rows farther apart. */
-export function bindingLimits(setup: Setup, { machine, materials }: Shop): Limit[] {
+/** What keeps the wood's feed of a setup from being more (`advised`, or given by the job), and rows from lying farther apart. */
+export function bindingLimits(setup: Setup, { machine, materials }: Shop, advised: boolean): Limit[] {
   const { cutter, passes } = setup;
   const angleRad = rowAngle(setup);
   const axes = Math.min(
@@ -92,7 +92,7 @@ export function bindingLimits(setup: Setup, { machine, materials }: Shop): Limit
   const limits: Limit[] = [];
   if (passes.feedMmPerMin >= NEAR * axes) limits.push("feed limit");
   if (taken >= NEAR * given) limits.push("power");
-  if (limits.length === 0) limits.push("chip load");
+  if (limits.length === 0) limits.push(advised ? "chip load" : "given feed");
   const slope = discSlope(machine.spindle.outOfSquare, angleRad);
   const lastStep = (passes.finish?.stepoverShare ?? passes.stepoverShare) * cutter.diameterMm;
   if (ridgeMm(cutter.diameterMm, lastStep, slope) > RIDGE_MM) limits.push("ridge");

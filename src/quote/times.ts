@@ -200,14 +200,18 @@ class Bench {
 
   /** Whether the setup comes out the same whatever was invented. */
   private isCertain({ face, target }: Setup, stocks: readonly Stock[]): boolean {
-    const all = (["upper", "under"] as const).every((side) =>
-      this.job.pieces.every(({ id }) => this.isGiven(id, side)),
-    );
-    const first = stocks.every(({ piece, up, down, timbers }) => {
-      const fresh = up.cut === null && down.cut === null && timbers === null;
-      return fresh && face === "upper" && this.isGiven(piece.id, "upper");
+    return stocks.every(({ piece, up, down }) => {
+      const fresh = up.cut === null && down.cut === null && piece.madeOf.length === 0;
+      const upper = fresh && face === "upper" && target.kind !== "even" && this.isGiven(piece.id, "upper");
+      return upper || this.isSettled(piece);
     });
-    return all || (first && target.kind !== "even");
+  }
+
+  /** Whether all of a piece is known: its faces, or how it was cast from pieces that are known. */
+  private isSettled({ id, madeOf }: Piece): boolean {
+    const own = this.isGiven(id, "upper") && (madeOf.length > 0 || this.isGiven(id, "under"));
+    const parts = madeOf.map((part) => this.job.pieces.find((piece) => piece.id === part.piece));
+    return own && parts.every((part) => part !== undefined && this.isSettled(part));
   }
 
   private leave(setup: Setup, stocks: readonly Stock[], floorMm: number): void {

@@ -11,7 +11,7 @@ test.concurrent("a plan lies beside its job, and says on stdout what its plan.js
   const run = await slabtrue(folder, "plan", "job.json");
   expect(run).toMatchObject({ status: 0, stderr: "" });
   expect(names(folder)).toEqual(["job-plan", "job.json"]);
-  expect(names(folder, "job-plan")).toEqual(["01-skim.nc", "plan.json"]);
+  expect(names(folder, "job-plan")).toEqual(["01-skim.nc", "plan.json", "preview.html", "sheet.html"]);
 
   const plan = JSON.parse(text(folder, "job-plan", "plan.json"));
   expect(plan).toMatchObject({ format: "slabtrue-plan/1", units: "mm", setups: [{ id: "skim", floor: 37 }] });
@@ -35,7 +35,12 @@ test.concurrent("when a plan is planned again then it takes the old one's place"
   const run = await slabtrue(folder, "plan", "job.json", "--out", "shop/tuesday", "--json");
   expect(run).toMatchObject({ status: 0, stderr: "" });
   expect(names(folder, "shop")).toEqual(["tuesday"]);
-  expect(names(folder, "shop", "tuesday")).toEqual(["01-flatten.nc", "plan.json"]);
+  expect(names(folder, "shop", "tuesday")).toEqual([
+    "01-flatten.nc",
+    "plan.json",
+    "preview.html",
+    "sheet.html",
+  ]);
   expect(run.stdout).toBe(text(folder, "shop", "tuesday", "plan.json"));
 });
 
@@ -69,7 +74,13 @@ test.concurrent("when the folder holds something else then it is left alone, and
   const forced = await slabtrue(folder, "plan", "job.json", "--out", "notes", "--force");
   expect(forced.status).toBe(0);
   expect(names(folder)).toEqual(["job.json", "notes"]);
-  expect(names(folder, "notes")).toEqual(["01-skim.nc", "moisture.txt", "plan.json"]);
+  expect(names(folder, "notes")).toEqual([
+    "01-skim.nc",
+    "moisture.txt",
+    "plan.json",
+    "preview.html",
+    "sheet.html",
+  ]);
   expect(text(folder, "notes", "moisture.txt")).toBe("9 %");
 });
 

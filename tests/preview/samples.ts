@@ -2,6 +2,7 @@
 
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
+import { parse } from "jsonc-parser";
 import { readJob } from "../../src/job/read.ts";
 import { type Plan, planJob } from "../../src/plan.ts";
 import { type Scene, sceneOf } from "../../src/preview/scene.ts";
@@ -30,7 +31,7 @@ export function sample(name: string): { plan: Plan; scene: Scene } {
 
 function planned(name: string): { plan: Plan; scene: Scene } {
   const file = join(SAMPLES, name.replace(/,.*/, ""), "job.json");
-  const raw = JSON.parse(readFileSync(file, "utf8"));
+  const raw = parse(readFileSync(file, "utf8"));
   CHANGES[name]?.(raw);
   const job = readJob(JSON.stringify(raw), file, { readText: (path) => readFileSync(path, "utf8") });
   const plan = planJob(job);
