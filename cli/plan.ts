@@ -9,7 +9,7 @@ import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { readJobTexts } from "./files.ts";
 import { PREVIEW_FILE, previewPage } from "./page.ts";
-import { checkPlanFolder, PLAN_FILE, SHEET_FILE, writePlanFolder } from "./plan-folder.ts";
+import { checkPlanFolder, fingerprints, PLAN_FILE, SHEET_FILE, writePlanFolder } from "./plan-folder.ts";
 import { clockTime, planLines } from "./report.ts";
 import { jsonText, Progress, printJson, printLines, printMessages } from "./terminal.ts";
 
@@ -30,12 +30,16 @@ export function plan(jobFile: string, { out, force = false, json }: PlanOptions)
     progress.say(() => `setup ${id}, ${index + 1} of ${job.setups.length}`),
   );
   progress.end();
-  const document = { ...planDocument(planned), shop: pathFrom(folder, job.shopFile) };
   const files = new Map<string, Uint8Array | string>();
   for (const { file, text } of planned.setups.flatMap(({ programs }) => programs)) files.set(file, text);
-  files.set(PLAN_FILE, jsonText(document));
   files.set(SHEET_FILE, sheetHtml(planned));
   files.set(PREVIEW_FILE, previewPage(planned, texts));
+  const document = {
+    ...planDocument(planned),
+    shop: pathFrom(folder, job.shopFile),
+    files: fingerprints(files),
+  };
+  files.set(PLAN_FILE, jsonText(document));
   writePlanFolder(folder, files, force);
   if (json) printJson(document);
   else printLines(planLines(planned, folder, experienceOf(job.shopFile, planned.seconds.machine)));

@@ -130,4 +130,10 @@ export const planSchema = z.looseObject({
     })
     .describe("Of the whole job."),
   cautions: z.array(z.string()).describe("What to mind before cutting."),
+  files: z
+    .record(z.string(), z.string())
+    .optional()
+    .describe(
+      "SHA-256 of each file beside this one, by name: a file that was changed by hand is not overwritten.",
+    ),
 });

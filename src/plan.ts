@@ -108,6 +108,8 @@ export interface PlannedPiece {
   readonly thickestMm: number;
   /** The greatest thickness, after sanding, at which this face comes out clean all over. */
   readonly cleanThicknessMm: number;
+  /** From face to face in one place. */
+  readonly thicknessAtMm: (x: number, y: number) => number;
   /** The largest places that stay rough, frame coordinates. */
   readonly rough: readonly RoughPlace[];
   readonly removedLitres: { readonly wood: number; readonly resin: number };
@@ -609,7 +611,7 @@ function once<T>(make: () => T): () => T {
 }
 
 function plannedPiece(
-  { id, cleanUp, resinCleanUp, thickness, rough, removedMm3 }: ProvenPiece,
+  { id, cleanUp, resinCleanUp, thickness, thicknessAt, rough, removedMm3 }: ProvenPiece,
   floorMm: number,
   setup: Setup,
   stock: Stock,
@@ -617,6 +619,7 @@ function plannedPiece(
   const deepest = Math.max(0, ...rough.map(({ deepMm }) => deepMm));
   return {
     ...{ id, cleanUp, resinCleanUp, rough },
+    thicknessAtMm: thicknessAt,
     thinnestMm: thickness.least,
     thickestMm: thickness.most,
     cleanThicknessMm: floorMm - deepest - setup.leaveMm - stock.down.leaveMm,

@@ -8,9 +8,10 @@ import { trackTimes } from "./motion/clock.ts";
 import { isMotion, Kind, Track } from "./motion/track.ts";
 import { airNear, type Window } from "./proof/air.ts";
 import { type Seconds, Spent } from "./proof/check.ts";
-import { type Finding, type ProofTask, Proving, prove } from "./proof/prove.ts";
+import { type Finding, type ProofTask, type Proven, Proving } from "./proof/prove.ts";
 import { Run } from "./proof/run.ts";
 import { layOut, type Wood } from "./proof/wood.ts";
+import { ZMap } from "./proof/zmap.ts";
 import { readProgram } from "./rs274/read.ts";
 import { writeProgram } from "./rs274/write.ts";
 import { formatLength, type Units } from "./units.ts";
@@ -41,7 +42,9 @@ export interface Resumed {
 /** Throws PlanError where the program cannot be read or is not safe itself, and where nothing is left to do. */
 export function resumeProgram(task: ProofTask, request: ResumeRequest): Resumed {
   const { track, units } = soundTrack(task, request);
-  const { took, findings } = prove(track, task);
+  const wood = layOut(task.stocks, task.marginMm);
+  const took = new Uint8Array(track.count);
+  const findings = provenOn(wood, track, took, task);
   if (findings.length > 0) throw notSafe(findings[0], task, request);
 
   let next = 0;
@@ -54,13 +57,12 @@ export function resumeProgram(task: ProofTask, request: ResumeRequest): Resumed 
       `after line ${request.afterLine} ${request.name} takes no more material: nothing is left to do`,
     );
 
-  const done = copied(track, 0, next);
-  const wood = layOut(task.stocks, task.marginMm);
-  new Run(task, wood).take(done, 0, new Uint8Array(next));
-  const bench: Broken = { task, request, units, track, took, next, done, wood };
+  // From here on the wood is as the lines that were carried out have left it.
+  new Run(task, wood).take(copied(track, next), 0, new Uint8Array(next));
+  const broken: Broken = { task, request, units, track, took, next, wood };
   let first: Finding | null = null;
-  for (const start of starts(bench)) {
-    const made = written(bench, start);
+  for (const start of starts(broken)) {
+    const made = written(broken, start);
     if (made.resumed !== null) return made.resumed;
     first = made.finding;
   }
@@ -69,6 +71,13 @@ export function resumeProgram(task: ProofTask, request: ResumeRequest): Resumed 
     task.setup.id,
     `no way was found to go on with ${request.name} safely: ${first?.text}`,
   );
+}
+
+/** What is wrong with a track on the wood, which stays as it is; sets `took` as the proof does. */
+function provenOn(wood: Wood, track: Track, took: Uint8Array, task: ProofTask): Proven["findings"] {
+  const proving = new Proving(task, { ...wood, map: new ZMap(wood.map.grid, wood.map.z.slice()) });
+  proving.take(track, 0, took);
+  return proving.end().findings;
 }
 
 /** A program broken off, and the wood as it stands. */
@@ -81,8 +90,7 @@ interface Broken {
   readonly took: Uint8Array;
   /** The first entry that was not carried out. */
   readonly next: number;
-  /** The entries before it. */
-  readonly done: Track;
+  /** As the entries before it have left it. */
   readonly wood: Wood;
 }
 
@@ -286,13 +294,8 @@ function written(broken: Broken, start: Start): Made {
   }).text.slice();
   const read = readProgram(text).track;
 
-  const proving = new Proving(task);
-  proving.take(broken.done, 0, new Uint8Array(broken.done.count));
-  const lift = liftOff(broken);
-  proving.take(lift, 0, new Uint8Array(lift.count));
   const took = new Uint8Array(read.count);
-  proving.take(read, 0, took);
-  const { findings } = proving.end();
+  const findings = provenOn(broken.wood, read, took, task);
   if (findings.length > 0) return { resumed: null, finding: findings[0] };
   const spent = new Spent();
   spent.add(read, took, trackTimes(read, task.machine).seconds, read.count);
@@ -377,18 +380,6 @@ function highestNow({ map }: Wood): number {
   return highest;
 }
 
-/** What the operator does in between: stops the spindle and lifts. */
-function liftOff(broken: Broken): Track {
-  const { done } = broken;
-  const lift = new Track(2);
-  const last = done.count - 1;
-  if (last < 0 || !isPlaced(done, last)) return lift;
-  const [x, y, z] = [done.x[last], done.y[last], done.z[last]];
-  lift.push(Kind.spindle, x, y, z, 0);
-  lift.push(Kind.rapid, x, y, Math.max(z, safeZ(broken)));
-  return lift;
-}
-
 /** rev/min before entry k, negative for M4. */
 function speedBefore({ kind, value }: Track, k: number): number {
   for (let n = k - 1; n >= 0; n--) {
@@ -436,9 +427,10 @@ function zeroAnew({ zeroMm }: ProofTask, units: Units): string {
   return `new cutter: set Z zero anew, Z0 ${heightOf(zeroMm.z, units)}, then go on`;
 }
 
-function copied(track: Track, from: number, to: number): Track {
-  const copy = new Track(to - from + 1);
-  append(copy, track, from, to, () => true);
+/** The first `count` entries of a track. */
+function copied(track: Track, count: number): Track {
+  const copy = new Track(count + 1);
+  append(copy, track, 0, count, () => true);
   return copy;
 }
 

@@ -92,7 +92,7 @@ export class Stage {
       this.relief = new Relief(setup, wood);
       this.root.add(this.relief.group);
     }
-    this.root.add(this.solids.group, this.track.mesh);
+    this.root.add(this.solids.group, this.track.group);
     this.recolour();
     this.resize();
     this.expectMovement();

@@ -5,8 +5,10 @@ import {
   BufferAttribute,
   DynamicDrawUsage,
   GLSL3,
+  Group,
   InstancedBufferAttribute,
   InstancedBufferGeometry,
+  LineSegments,
   Matrix4,
   Mesh,
   RawShaderMaterial,
@@ -19,6 +21,10 @@ import type { Colours } from "./theme.ts";
 
 /** Drawn arcs leave the true ones by at most this. */
 const SAGITTA_MM = 0.2;
+/** More than this are drawn as plain lines, which take half the time. */
+const RIBBONS_MAX = 60_000;
+/** What each segment has. */
+const COLUMNS = ["from", "to", "info"] as const;
 
 /** Which moves are drawn. */
 export interface Filter {
@@ -29,7 +35,10 @@ export interface Filter {
 }
 
 export class TrackLines {
-  readonly mesh: Mesh;
+  readonly group = new Group();
+  /** Ribbons with soft edges; and, where there are very many, plain lines. */
+  private readonly ribbons: Mesh;
+  private readonly threads: LineSegments<InstancedBufferGeometry>;
   private readonly scene: SetupScene;
   private readonly material: RawShaderMaterial;
   private readonly geometry = new InstancedBufferGeometry();
@@ -78,9 +87,16 @@ export class TrackLines {
         uLift: { value: [0, 0, 0] },
       },
     });
-    this.mesh = new Mesh(geometry, this.material);
-    this.mesh.frustumCulled = false;
-    this.mesh.renderOrder = 2;
+    const thread = new InstancedBufferGeometry();
+    thread.setAttribute("corner", new BufferAttribute(new Float32Array([0, 0, 1, 0]), 2));
+    for (const name of COLUMNS) thread.setAttribute(name, geometry.attributes[name]);
+    this.ribbons = new Mesh(geometry, this.material);
+    this.threads = new LineSegments(thread, this.material);
+    for (const lines of [this.ribbons, this.threads]) {
+      lines.frustumCulled = false;
+      lines.renderOrder = 2;
+      this.group.add(lines);
+    }
   }
 
   show(filter: Filter): void {
@@ -107,8 +123,10 @@ export class TrackLines {
     }
     this.count = count;
     geometry.instanceCount = count;
-    this.mesh.visible = count > 0;
-    for (const name of ["from", "to", "info"]) geometry.attributes[name].needsUpdate = true;
+    this.threads.geometry.instanceCount = count;
+    this.ribbons.visible = count > 0 && count <= RIBBONS_MAX;
+    this.threads.visible = count > RIBBONS_MAX;
+    for (const name of COLUMNS) geometry.attributes[name].needsUpdate = true;
   }
 
   at(seconds: number): void {
@@ -136,7 +154,7 @@ export class TrackLines {
     heightPx: number,
     withinPx: number,
   ): number {
-    const m = new Matrix4().multiplyMatrices(projection, this.mesh.matrixWorld).elements;
+    const m = new Matrix4().multiplyMatrices(projection, this.group.matrixWorld).elements;
     const { places, drawn } = this;
     const [px, py] = [(x * widthPx) / 2, (y * heightPx) / 2];
     let best = -1;
@@ -163,6 +181,7 @@ export class TrackLines {
 
   dispose(): void {
     this.geometry.dispose();
+    this.threads.geometry.dispose();
     this.material.dispose();
   }
 }

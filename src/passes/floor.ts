@@ -112,7 +112,7 @@ function evenFloor(stocks: readonly Stock[], thicknessMm: number, pitchMm: numbe
         if (weights[k] === 0) continue;
         const above = upper[k] - floorMm;
         const below = floorMm - thicknessMm - under[k];
-        part += weights[k] * ((above > 0 ? above : 0) - (below > 0 ? below : 0));
+        part += weights[k] * (Math.max(0, above) - Math.max(0, below));
       }
       volume += part * cellMm2;
     }

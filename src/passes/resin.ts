@@ -45,7 +45,10 @@ export function slowedInResin(
   const bodies = stocks.flatMap((stock) =>
     stock.timbers === null ? [] : resinBody(stock, marginMm, pitchMm),
   );
-  const zones = layers.map(({ layer }) => {
+  const mixed = stocks.some(({ timbers }) => timbers === null);
+  const zones = layers.map(({ layer }): Zone => {
+    // Above all wood there is nothing but resin.
+    if (!mixed && bodies.every(({ highestMm }) => highestMm <= layer.zMm)) return "everywhere";
     const resin = union(...bodies.map((body) => resinIn(body, layer)));
     return resin.paths.length === 0 ? [] : rings(grown(resin, radius + AHEAD_MM));
   });
@@ -57,10 +60,13 @@ export function slowedInResin(
   return slowed;
 }
 
+/** Where the cutter's centre is when its disc may meet resin. */
+type Zone = readonly Ring[] | "everywhere";
+
 function copyMove(
   track: Track,
   k: number,
-  zone: readonly Ring[],
+  zone: Zone,
   zero: { readonly x: number; readonly y: number },
   feed: number,
   to: Track,
@@ -79,6 +85,7 @@ function copyMove(
     to.row[index] = track.row[k];
   };
   if (zone.length === 0 || k === 0 || kind === Kind.rapid || kind > Kind.arcCounter) add(1, false);
+  else if (zone === "everywhere") add(1, true);
   else if (kind === Kind.cut) {
     const [ax, ay, bx, by] = [x[k - 1] + zero.x, y[k - 1] + zero.y, x[k] + zero.x, y[k] + zero.y];
     for (const { share, inside } of stretches(zone, ax, ay, bx, by)) add(share, inside);
@@ -175,6 +182,8 @@ interface ResinBody {
   readonly outline: Region;
   readonly wood: Region;
   readonly stand: HeightField;
+  /** No wood stands higher. */
+  readonly highestMm: number;
   /** Each wood's outline, and its faces on the samples of `stand`. */
   readonly timbers: readonly {
     readonly outline: Ring;
@@ -188,16 +197,18 @@ function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody 
   const box = boxOf([outline]);
   const pitchMm = pitchFor(box, wantedMm, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
-  const timbers = stock.timbers ?? [];
+  const timbers = (stock.timbers ?? []).map((timber) => ({
+    outline: timber.outline,
+    top: sampled(timber.top, grid),
+    bottom: sampled(timber.bottom, grid),
+  }));
+  let highestMm = Number.NEGATIVE_INFINITY;
+  for (const { top } of timbers) for (const height of top) if (height > highestMm) highestMm = height;
   return {
     outline: regionOf([outline]),
     wood: regionOf(timbers.map((timber) => timber.outline)),
     stand: { ...grid, z: stockHeights(stock, marginMm, grid) },
-    timbers: timbers.map((timber) => ({
-      outline: timber.outline,
-      top: sampled(timber.top, grid),
-      bottom: sampled(timber.bottom, grid),
-    })),
+    ...{ highestMm, timbers },
   };
 }
 
@@ -206,9 +217,9 @@ function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Re
   const level = (z: Float32Array) => {
     // The samples reach beyond the outline, so where all or none lie above there is nothing to draw.
     let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-    for (const height of z) {
-      low = Math.min(low, height);
-      high = Math.max(high, height);
+    for (let k = 0; k < z.length; k++) {
+      if (z[k] < low) low = z[k];
+      if (z[k] > high) high = z[k];
     }
     if (low > 0) return outline;
     if (high <= 0) return EMPTY;

@@ -82,8 +82,8 @@ export class Body {
       for (let k = first, m = at; k < first + count; k++, m++) {
         if (inside[k] === 0) continue;
         const after = z[m];
-        const left = after < found[k] ? after : found[k];
-        const face = top[k] < found[k] ? top[k] : found[k];
+        const left = Math.min(after, found[k]);
+        const face = Math.min(top[k], found[k]);
         const clean = after < before[k] && left <= leftMm;
         if (face === Number.NEGATIVE_INFINITY) {
           resinCells++;
@@ -93,7 +93,7 @@ export class Body {
         cells++;
         if (clean && face > aboveMm) cleaned++;
         if (face < floorMm - SINGLE_MM && (shade === null || shade[k] === 0)) low++;
-        const stays = left > bottom[k] ? left : bottom[k];
+        const stays = Math.max(left, bottom[k]);
         if (face > stays) removed += face - stays;
       }
       counts.cells += cells;
@@ -117,13 +117,23 @@ export class Body {
       let [low, high] = [least, most];
       for (let k = first, m = at; k < first + count; k++, m++) {
         if (inside[k] === 0 || (shade !== null && shade[k] === 1)) continue;
-        const thick = (z[m] < found[k] ? z[m] : found[k]) - under[k];
+        const thick = Math.min(z[m], found[k]) - under[k];
         if (thick < low) low = thick;
         if (thick > high) high = thick;
       }
       [least, most] = [low, high];
     });
     return { least, most };
+  }
+
+  thicknessAt(x: number, y: number): number {
+    const { grid, col, row, stock } = this.part;
+    const i = Math.max(0, Math.min(grid.cols - 1, Math.round((x - grid.x0) / grid.pitchMm)));
+    const j = Math.max(0, Math.min(grid.rows - 1, Math.round((y - grid.y0) / grid.pitchMm)));
+    const one = { ...grid, x0: grid.x0 + i * grid.pitchMm, y0: grid.y0 + j * grid.pitchMm, cols: 1, rows: 1 };
+    const found = stockHeights(stock, 0, one)[0];
+    const after = this.map.z[(row + j) * this.map.grid.cols + col + i];
+    return Math.min(found, after) - underHeights(stock, one)[0];
   }
 
   /** The largest stretches of wood that stay as they were, whatever keeps the cutter off. */

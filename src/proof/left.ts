@@ -63,6 +63,7 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
     cleanUpSlack: timber
       ? ((1 + (stock.timbers?.length ?? 0)) * (grid.cols + grid.rows)) / timber.cells
       : (grid.cols + grid.rows) / (grid.cols * grid.rows),
+    thicknessAt: (x, y) => body.thicknessAt(x, y),
     cut: () => withEarlier(cutBelow(part, map), stock.up.cut),
   };
 }

@@ -51,6 +51,8 @@ export interface ProvenPiece {
   readonly highestMm: number;
   /** From face to face. */
   readonly thickness: { readonly least: number; readonly most: number };
+  /** The same in one place inside the outline, frame coordinates. */
+  readonly thicknessAt: (x: number, y: number) => number;
   /** Where wood stays as it was, the largest places first. */
   readonly rough: readonly RoughPlace[];
   readonly removedMm3: { readonly wood: number; readonly resin: number };

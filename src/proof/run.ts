@@ -7,6 +7,7 @@ import { isMotion, Kind, type Track } from "../motion/track.ts";
 import { formatFeed, formatLength, formatPoint } from "../units.ts";
 import { distanceToRing } from "./distance.ts";
 import type { Finding, ProofTask } from "./prove.ts";
+import { takesResin } from "./resin.ts";
 import type { Wood } from "./wood.ts";
 import type { ZMap } from "./zmap.ts";
 
@@ -19,8 +20,6 @@ export const ROUNDING_MM = 0.005;
 const CLEARANCE_MM = 0.02;
 /** Descents flatter than this are levelling, not plunging. */
 const LEVEL_SLOPE = 1e-3;
-/** Resin thinner than this is a matter of cells and of rounding. */
-const RESIN_MM = 0.05;
 /** What rounding of a written feed may amount to. */
 const FEED_SLACK = 1e-3;
 /** Chords of arcs leave the arc by at most this. */
@@ -245,10 +244,9 @@ export class Run {
 
   /** In resin the setup's feed for resin holds. */
   private checkResin(x: number, y: number, z: number): void {
-    const { resin } = this.wood;
     const allowed = this.task.setup.passes.resinFeedMmPerMin;
-    if (resin === null || allowed === null || !(this.moveFeed > allowed * (1 + FEED_SLACK))) return;
-    if (this.map.meets(this.x, this.y, x, y, Math.min(this.z, z), this.radius, resin, RESIN_MM))
+    if (allowed === null || !(this.moveFeed > allowed * (1 + FEED_SLACK))) return;
+    if (takesResin(this.wood, this.x, this.y, x, y, Math.min(this.z, z), this.radius))
       this.report(
         "resin-feed",
         `takes resin at ${formatFeed(this.moveFeed, this.task.units)}; the setup allows ${formatFeed(allowed, this.task.units)}`,

@@ -5,7 +5,7 @@ import { PlanError } from "../errors.ts";
 import type { Setup } from "../job/job.ts";
 import { type Box, boxOf, type Grid, insideMask, pitchFor } from "../survey/field.ts";
 import { type Stock, stockHeights } from "../survey/stock.ts";
-import { BARE_MM, type WoodHeights, woodHeights } from "../survey/timber.ts";
+import { type WoodHeights, woodHeights } from "../survey/timber.ts";
 import { formatLength, type Units } from "../units.ts";
 import { ZMap } from "./zmap.ts";
 
@@ -31,16 +31,8 @@ export interface Part {
 /** All pieces on the bed, as the map that the cutter will lower. */
 export interface Wood {
   readonly map: ZMap;
-  /** Over the cells of the map; null: there is no resin. */
-  readonly resin: Resin | null;
   readonly parts: readonly Part[];
   readonly highest: number;
-}
-
-/** What stands above `top` or below `bottom` of a cell is resin: +Infinity and -Infinity in wood. */
-export interface Resin {
-  readonly top: Float32Array;
-  readonly bottom: Float32Array;
 }
 
 /** Throws PlanError where the cells that fit in memory would be too wide. */
@@ -79,24 +71,7 @@ export function layOut(stocks: readonly Stock[], marginMm: number): Wood {
     const wood = stock.timbers && woodHeights(stock.timbers, own);
     return { stock, grid: own, col, row, inside, before, wood };
   });
-  return { map: new ZMap(grid, z), resin: resinOver(parts, grid), parts, highest };
-}
-
-function resinOver(parts: readonly Part[], grid: Grid): Resin | null {
-  if (parts.every(({ wood }) => wood === null)) return null;
-  const top = new Float32Array(grid.cols * grid.rows).fill(Number.POSITIVE_INFINITY);
-  const bottom = new Float32Array(top.length).fill(Number.NEGATIVE_INFINITY);
-  for (const { wood, grid: own, col, row, inside, before } of parts) {
-    if (wood === null) continue;
-    for (let j = 0, k = 0; j < own.rows; j++)
-      for (let i = 0, at = (row + j) * grid.cols + col; i < own.cols; i++, k++, at++) {
-        if (inside[k] === 0) continue;
-        // Bare wood stands as high as its face may.
-        if (wood.top[k] < before[k] - BARE_MM) top[at] = wood.top[k];
-        bottom[at] = wood.bottom[k] === Number.POSITIVE_INFINITY ? Number.NEGATIVE_INFINITY : wood.bottom[k];
-      }
-  }
-  return { top, bottom };
+  return { map: new ZMap(grid, z), parts, highest };
 }
 
 /** The cells that hold all pieces, and where in them their samples lie. */

@@ -119,24 +119,19 @@ export class ZMap {
     return this.slope(ax, ay, az, bx, by, bz, radiusMm, false);
   }
 
-  /** Whether a cut from a to b at height `zMm` would take resin: what stands above `top` or below `bottom` of a cell. */
-  meets(
+  /** Calls `visit` for each row's cells that the disc covers on the way from a to b, until it says true; returns that. */
+  anyRow(
     ax: number,
     ay: number,
     bx: number,
     by: number,
-    zMm: number,
     radiusMm: number,
-    { top, bottom }: { readonly top: Float32Array; readonly bottom: Float32Array },
-    leastMm: number,
+    visit: (row: number, fromCol: number, toCol: number) => boolean,
   ): boolean {
-    const { grid, z } = this;
     const rowTo = this.lastRow(Math.max(ay, by) + radiusMm);
     for (let row = this.firstRow(Math.min(ay, by) - radiusMm); row <= rowTo; row++) {
-      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, grid.y0 + row * grid.pitchMm)) continue;
-      const last = row * grid.cols + this.spanTo;
-      for (let k = row * grid.cols + this.spanFrom; k <= last; k++)
-        if (z[k] > zMm + leastMm && (z[k] > top[k] + leastMm || zMm < bottom[k] - leastMm)) return true;
+      if (!this.capsuleSpan(ax, ay, bx, by, radiusMm, this.grid.y0 + row * this.grid.pitchMm)) continue;
+      if (visit(row, this.spanFrom, this.spanTo)) return true;
     }
     return false;
   }

@@ -44,7 +44,7 @@ const MISSED_SHARE = 0.01;
 /** The quote that the draws of a job make. */
 export function quoteOf(job: Job, rates: Rates, seed: number, draws: readonly Draw[]): Quote {
   const priced = draws.map((draw) => pricedDraw(draw, job, rates));
-  const parts = likelyParts(draws, priced, job, rates);
+  const parts = likelyParts(draws, job, rates);
   const total = (of: (part: QuotePart) => number) => rounded(sum(parts.map(of)));
   const minutes = range(
     priced.map((one) => one.minutes),
@@ -72,23 +72,18 @@ export function quoteOf(job: Job, rates: Rates, seed: number, draws: readonly Dr
 const PART_NAMES = [...PARTS, "inserts", "labour", "margin"] as const;
 
 /**
- * The parts of the table in the middle: machine's minutes as the middle fifth of the tables by price have them,
- * people's as the shop says, together as long as that fifth is.
+ * The parts of the table in the middle: the machine's minutes as the middle fifth of the tables by machine's time has
+ * them, people's as the shop says.
  */
-function likelyParts(draws: readonly Draw[], priced: readonly Priced[], job: Job, rates: Rates): QuotePart[] {
-  const order = draws.map((draw, k) => ({ draw, ...priced[k] }));
-  order.sort((a, b) => a.price - b.price || a.minutes - b.minutes);
-  const middle = middleFifth(order);
-  const hands = handMinutes(job);
-  const people = PARTS.map((_, k) => (k < MACHINE_PARTS ? 0 : hands[k]));
-  const machine = PARTS.map((_, k) =>
-    k < MACHINE_PARTS ? mean(middle.map(({ draw }) => draw.minutes[k])) : 0,
-  );
-  const rest = mean(middle.map(({ minutes }) => minutes)) - sum(people);
-  const stretch = sum(machine) > 0 ? rest / sum(machine) : 0;
+function likelyParts(draws: readonly Draw[], job: Job, rates: Rates): QuotePart[] {
+  const machineMinutes = ({ minutes }: Draw) => sum(minutes.slice(0, MACHINE_PARTS));
+  const middle = middleFifth([...draws].sort((a, b) => machineMinutes(a) - machineMinutes(b)));
+  const people = handMinutes(job);
   const likely: Draw = {
-    minutes: PARTS.map((_, k) => people[k] + stretch * machine[k]),
-    rowMinutes: stretch * mean(middle.map(({ draw }) => draw.rowMinutes)),
+    minutes: people.map((each, k) =>
+      k < MACHINE_PARTS ? mean(middle.map(({ minutes }) => minutes[k])) : each,
+    ),
+    rowMinutes: mean(middle.map(({ rowMinutes }) => rowMinutes)),
     drivers: [],
     missedShare: 0,
   };

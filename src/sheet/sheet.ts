@@ -5,7 +5,6 @@ import { escaped } from "../html.ts";
 import type { Ring } from "../job/job.ts";
 import { rowAngle } from "../passes/angle.ts";
 import type { LayerReport, Plan, PlannedSetup } from "../plan.ts";
-import { type Stock, stockHeights, underHeights } from "../survey/stock.ts";
 import { formatFeed, formatLength, formatPoint, type Units } from "../units.ts";
 import { drawingOf, type Mark } from "./drawing.ts";
 
@@ -131,8 +130,7 @@ function layerTable({ layers, zeroMm, programs }: PlannedSetup, units: Units): s
 // What to look at ----------------------------------------------------------------------------------
 
 /** Four places well inside the corners of the first piece, with the thickness that is expected there. */
-function caliperPlaces({ found, left }: PlannedSetup, units: Units): (Mark & { thickness: string })[] {
-  const stock = left()[0];
+function caliperPlaces({ found, pieces }: PlannedSetup, units: Units): (Mark & { thickness: string })[] {
   const { outline } = found[0].piece;
   const middle = meanOf(outline);
   const corners = [
@@ -148,13 +146,8 @@ function caliperPlaces({ found, left }: PlannedSetup, units: Units): (Mark & { t
       if (most > best.most) best = { most, x: outline[c], y: outline[c + 1] };
     }
     const [x, y] = [best.x + 0.12 * (middle.x - best.x), best.y + 0.12 * (middle.y - best.y)];
-    return { x, y, label: "ABCD"[k], thickness: formatLength(thicknessAt(stock, x, y), units) };
+    return { x, y, label: "ABCD"[k], thickness: formatLength(pieces[0].thicknessAtMm(x, y), units) };
   });
-}
-
-function thicknessAt(stock: Stock, x: number, y: number): number {
-  const grid = { x0: x, y0: y, pitchMm: 1, cols: 2, rows: 2 };
-  return stockHeights(stock, 0, grid)[0] - underHeights(stock, grid)[0];
 }
 
 function meanOf(ring: Ring): { x: number; y: number } {

@@ -4,11 +4,20 @@ import { benchClock } from "./clock.ts";
 import { benchMachineTime } from "./machine-time.ts";
 import { benchProcess } from "./process.ts";
 import { benchProof } from "./proof.ts";
+import { benchQuote } from "./quote.ts";
 import { benchRs274 } from "./rs274.ts";
 import { benchSeat } from "./seat.ts";
 
 let missed = 0;
-for (const bench of [benchProcess, benchProof, benchSeat, benchRs274, benchClock, benchMachineTime])
+for (const bench of [
+  benchProcess,
+  benchQuote,
+  benchProof,
+  benchSeat,
+  benchRs274,
+  benchClock,
+  benchMachineTime,
+])
   for (const { name, ratio, target, detail } of bench()) {
     const met = ratio <= target;
     if (!met) missed++;

@@ -11,7 +11,7 @@ import { type SetupScene, sceneOf } from "../../src/preview/scene.ts";
 import { Clean, type WoodScene } from "../../src/preview/wood-scene.ts";
 import { LONG, sample } from "./samples.ts";
 
-const NAMES = ["cupped-slab", "live-edge-cleats", "river-table", "river-top", LONG];
+const NAMES = ["cupped-slab", "live-edge-cleats", "river-table", LONG];
 
 for (const name of NAMES)
   describe(name, () => {
