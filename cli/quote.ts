@@ -1,6 +1,6 @@
 // `slabtrue quote`: hours and price before or after a slab is measured, from sizes or from a job.
 
-import { InputError } from "../src/errors.ts";
+import { InputError, PlanError } from "../src/errors.ts";
 import type { Cutter, Job, Shop } from "../src/job/job.ts";
 import { readShop } from "../src/job/read.ts";
 import type { MachineRatio } from "../src/quote/actuals.ts";
@@ -108,6 +108,7 @@ async function compare(
   rates: Rates,
   { json, length }: QuoteOptions,
 ): Promise<void> {
+  const fromSizes = length !== undefined;
   const { job } = task;
   const [{ cutter, passes }] = job.setups;
   const now = { cutter, depthMm: passes.depthMm, stepoverShare: passes.stepoverShare };
@@ -115,23 +116,27 @@ async function compare(
   // A job has feeds of its own; that of sizes is one of those compared.
   const jobs = settings.map((one) => ({
     job: withSettings(job, one),
-    asIs: length !== undefined && alike(one, now),
+    asIs: fromSizes && alike(one, now),
   }));
-  if (length === undefined) jobs.unshift({ job, asIs: true });
+  if (!fromSizes) jobs.unshift({ job, asIs: true });
   const tell = counting("settings", jobs.length);
   const compared: Compared[] = [];
-  for (const { job, asIs } of jobs) {
-    const advised = length !== undefined || !asIs;
-    const draws = await drawAll({ ...task, job }, DRAWS_COMPARED, () => {});
-    const quote = quoteOf(job, rates, task.seed, draws);
-    compared.push({
-      setup: job.setups[0],
-      quote,
-      limits: bindingLimits(job.setups[0], job.shop, advised),
-      asIs,
-    });
-    tell(compared.length);
+  const refused: PlanError[] = [];
+  for (const [k, { job, asIs }] of jobs.entries()) {
+    const [setup] = job.setups;
+    const limits = bindingLimits(setup, job.shop, fromSizes || !asIs);
+    try {
+      const draws = await drawAll({ ...task, job }, DRAWS_COMPARED, () => {});
+      compared.push({ setup, quote: quoteOf(job, rates, task.seed, draws), limits, asIs });
+    } catch (error) {
+      // A large cutter may need more travel than there is; the others do not.
+      if (!(error instanceof PlanError)) throw error;
+      refused.push(error);
+      printMessages([`cutter ${setup.cutter.id}: ${error.message}`]);
+    }
+    tell(k + 1);
   }
+  if (compared.length === 0) throw refused[0];
   compared.sort((a, b) => a.quote.price.likely - b.quote.price.likely);
   if (json) printJson(compareDocument(compared, job));
   else printLines(compareLines(compared, job, DRAWS_COMPARED));

@@ -1,4 +1,4 @@
-// Bundles the command line into one file: a single file starts twice as fast as its modules.
+// Bundles the command line, its worker and the library: a single file starts twice as fast as its modules.
 import { defineConfig } from "vite";
 
 export default defineConfig({
@@ -12,9 +12,13 @@ export default defineConfig({
     rolldownOptions: {
       input: {
         slabtrue: `${import.meta.dirname}/main.ts`,
+        index: `${import.meta.dirname}/../src/index.ts`,
         "quote-worker": `${import.meta.dirname}/quote-worker.ts`,
       },
-      output: { entryFileNames: "[name].mjs", banner: "#!/usr/bin/env node" },
+      output: {
+        entryFileNames: "[name].mjs",
+        banner: ({ name }) => (name === "slabtrue" ? "#!/usr/bin/env node" : ""),
+      },
     },
   },
   ssr: { noExternal: true, target: "node" },

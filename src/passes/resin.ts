@@ -22,7 +22,7 @@ import { BARE_MM, type Timber } from "../survey/timber.ts";
 import type { Layer } from "./layers.ts";
 import type { PassesPlan } from "./passes.ts";
 
-const FIELD_PITCH_MM = 2;
+const FIELD_PITCH_MM = 3;
 const FIELD_SAMPLES_MAX = 1_500_000;
 /** So much resin over or under the wood is none. */
 const RESIN_MM = 0.005;
@@ -49,8 +49,14 @@ export function slowedInResin(
   const zones = layers.map(({ layer }): Zone => {
     // Above all wood there is nothing but resin.
     if (!mixed && bodies.every(({ highestMm }) => highestMm <= layer.zMm)) return "everywhere";
-    const resin = union(...bodies.map((body) => resinIn(body, layer)));
-    return resin.paths.length === 0 ? [] : rings(grown(resin, radius + AHEAD_MM));
+    const found = bodies.map((body) => resinIn(body, layer));
+    const beside = union(...found.map((one) => one.beside));
+    const within = union(...found.map((one) => one.within));
+    const zone = union(
+      beside.paths.length === 0 ? EMPTY : grown(beside, radius + AHEAD_MM),
+      within.paths.length === 0 ? EMPTY : grown(within, radius + AHEAD_MM + pitchMm / 2),
+    );
+    return rings(zone);
   });
   const slowed = new Track(track.count + 256);
   for (let k = 0; k < track.count; k++) {
@@ -212,8 +218,11 @@ function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody 
   };
 }
 
-/** Where a layer takes resin: beside the wood, over it where it is not bare, and under it. */
-function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Region {
+/** Where a layer takes resin: beside the wood, and within its outlines over or under it, known to half a sample. */
+function resinIn(
+  { outline, wood, stand, timbers }: ResinBody,
+  layer: Layer,
+): { beside: Region; within: Region } {
   const level = (z: Float32Array) => {
     // The samples reach beyond the outline, so where all or none lie above there is nothing to draw.
     let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
@@ -237,7 +246,7 @@ function resinIn({ outline, wood, stand, timbers }: ResinBody, layer: Layer): Re
     const found = level(resin);
     return found.paths.length === 0 ? EMPTY : intersection(found, regionOf([ring]));
   });
-  return union(beside, ...within);
+  return { beside, within: union(...within) };
 }
 
 function sampled(surface: Timber["top"], grid: Grid): Float32Array {

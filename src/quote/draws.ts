@@ -169,6 +169,8 @@ export function unmeasured(job: Job): Job | null {
 }
 
 function bareOf(piece: Piece): Piece {
-  const thicknessMm = piece.thicknessMm ?? (piece.upper === null ? null : thicknessFromUpper(piece));
+  // What is cast is as thick as its wood and shell make it.
+  const unknown = piece.upper === null || piece.madeOf.length > 0;
+  const thicknessMm = piece.thicknessMm ?? (unknown ? null : thicknessFromUpper(piece));
   return { ...piece, thicknessMm, upper: null, under: null, calipers: null };
 }

@@ -76,6 +76,9 @@ test("when the last line was cut off then the next begins a line of its own and 
   expect(readFileSync(file, "utf8")).toContain("skim,flat63,10,1,cut off\n");
 });
 
+// Nothing writes here, so that one plan will do.
+const shared = planned();
+
 test.each([
   [["--setup", "skam", "--minutes", "3"], /--setup: found "skam"; the setups of out\/plan are "skim"/],
   [["--setup", "skim"], /--minutes: missing; wanted the minutes/],
@@ -85,7 +88,7 @@ test.each([
   [["--minutes", "5"], /--setup: missing/],
   [["--setup", "skim", "--minutes", "5", "--shop", "gone/shop.json"], /there is no such file/],
 ])("when asked with %j then the mistake is told and nothing is written", async (options, told) => {
-  const folder = await planned();
+  const folder = await shared;
   const run = await slabtrue(folder, "actual", "out/plan", ...options);
   expect(run.status).toBe(2);
   expect(run.stderr).toMatch(told);
