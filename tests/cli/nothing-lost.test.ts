@@ -19,7 +19,7 @@ function isWhole(folder: string): boolean {
   return names.length > 0 && names.every((name) => found[name] === plan.files[name]);
 }
 
-test("two runs killed at any moment, 25 times, seed 5: a whole plan is there, and what the user put beside it", async () => {
+test("two runs killed at any moment, 15 times, seed 5: a whole plan is there, and what the user put beside it", async () => {
   const folder = newFolder();
   const built = join(newFolder(), "built");
   await build({
@@ -35,7 +35,7 @@ test("two runs killed at any moment, 25 times, seed 5: a whole plan is there, an
   writePlanFolder(out, planFiles("first"), false);
   writeFileSync(join(out, "photo.jpg"), "mine");
   const dice = new Dice(5);
-  for (let n = 0; n < 25; n++) {
+  for (let n = 0; n < 15; n++) {
     const runs = ["a", "b"].map((label) =>
       spawn(process.execPath, [join(built, "write-forever.mjs"), out, `${label}${n}`], {
         stdio: ["ignore", "pipe", "ignore"],
