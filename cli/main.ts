@@ -13,6 +13,7 @@ import type { ProbeOptions } from "./probe.ts";
 import type { QuoteOptions } from "./quote.ts";
 import type { ResumeOptions } from "./resume.ts";
 import type { StartOptions } from "./start.ts";
+import type { SurveyOptions } from "./survey.ts";
 
 const program = new Command("slabtrue")
   .description("Plans the flattening of slabs on a CNC router: proven programs from measured heights.")
@@ -29,9 +30,21 @@ program
   .argument("<job>", "the job file")
   .option("--out <folder>", "where to write (default: beside the job file, <its name>-plan)")
   .option("--force", "write into a folder that holds other things too; they stay")
+  .addOption(
+    new Option("--seat <lay>", "plan measured pieces on the shims that survey finds").choices(["best"]),
+  )
   .option("--json", "print the plan as one JSON document")
   .addHelpText("after", "\nExample:\n  slabtrue plan samples/cupped-slab/job.json --out out/cupped-slab")
   .action(async (job: string, options: PlanOptions) => (await import("./plan.ts")).plan(job, options));
+
+program
+  .command("survey")
+  .description("Says what the wood is: flatness, how it should lie, shims, and what each clean-up costs.")
+  .argument("<job>", "the job file")
+  .option("--svg <file>", "also draw the heights of each face, with readings and shims")
+  .option("--json", "print the survey as one JSON document")
+  .addHelpText("after", "\nExample:\n  slabtrue survey samples/river-table/job.json --svg heights.svg")
+  .action(async (job: string, options: SurveyOptions) => (await import("./survey.ts")).survey(job, options));
 
 program
   .command("check")
@@ -43,7 +56,7 @@ program
   .option("--json", "print what was found as one JSON document")
   .addHelpText(
     "after",
-    "\nExample:\n  slabtrue check 01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper",
+    "\nExample:\n  slabtrue check out/cupped-slab/01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper",
   )
   .action(async (file: string, options: CheckOptions) => (await import("./check.ts")).check(file, options));
 
@@ -127,7 +140,7 @@ program
   .option("--out <file>", "where to write (default: to stdout)")
   .addHelpText(
     "after",
-    "\nExample:\n  slabtrue resume 01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper \\\n    --after-line 40 --out 01-rest.nc",
+    "\nExample:\n  slabtrue resume out/cupped-slab/01-skim-upper.nc --job samples/cupped-slab/job.json --setup skim-upper \\\n    --after-line 40 --out 01-rest.nc",
   )
   .action(async (file: string, options: ResumeOptions) =>
     (await import("./resume.ts")).resume(file, options),

@@ -5,6 +5,7 @@ import { planDocument } from "../src/document.ts";
 import { describeIssue, InputError } from "../src/errors.ts";
 import { planJob } from "../src/plan.ts";
 import { sheetHtml } from "../src/sheet/sheet.ts";
+import { bestSeats } from "../src/survey.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { readJobTexts } from "./files.ts";
@@ -16,17 +17,19 @@ import { jsonText, Progress, printJson, printLines, printMessages } from "./term
 export interface PlanOptions {
   readonly out?: string;
   readonly force?: boolean;
+  /** "best": on the shims that the survey finds. */
+  readonly seat?: string;
   readonly json?: boolean;
 }
 
-export function plan(jobFile: string, { out, force = false, json }: PlanOptions): void {
+export function plan(jobFile: string, { out, force = false, seat, json }: PlanOptions): void {
   const folder = out ?? join(dirname(jobFile), `${basename(jobFile, extname(jobFile))}-plan`);
   const texts = readJobTexts(jobFile);
   const { job } = texts;
   // Asked before the long work; asked again when it comes to writing.
   checkPlanFolder(folder, force);
   const progress = new Progress("planning");
-  const planned = planJob(job, new Map(), ({ id }, index) =>
+  const planned = planJob(job, seat === "best" ? bestSeats(job) : new Map(), ({ id }, index) =>
     progress.say(() => `setup ${id}, ${index + 1} of ${job.setups.length}`),
   );
   progress.end();

@@ -8,6 +8,7 @@ import { fileURLToPath } from "node:url";
 import { Worker } from "node:worker_threads";
 import { PlanError } from "../src/errors.ts";
 import { type Draw, Drawer, type Task } from "../src/quote/draws.ts";
+import { isMeasured } from "../src/quote/faces.ts";
 
 export interface WorkerTask {
   readonly task: Task;
@@ -21,8 +22,8 @@ export type FromWorker =
 
 const WORKER_FILE = "quote-worker.mjs";
 const CORES_MAX = 16;
-/** A worker takes about half a second to start and to become quick; so much work must be left for it. */
-const WORTH_MS = 1000;
+/** A worker takes a while to start and to become quick; for fewer tables it is not worth it. */
+const TABLES_MIN = 25;
 
 /** The first `count` tables of a task, in order; `tell` hears how many are done. Throws PlanError when one cannot be planned. */
 export async function drawAll(task: Task, count: number, tell: (done: number) => void): Promise<Draw[]> {
@@ -49,16 +50,7 @@ export async function drawAll(task: Task, count: number, tell: (done: number) =>
     }
   };
 
-  // What is already measured is planned once, so only a second table tells how long the rest will take.
-  let lastMs = 0;
-  for (let k = 0; k < 2; k++) {
-    const start = performance.now();
-    const index = Atomics.add(next, 0, 1);
-    if (index < count) drawOne(index);
-    lastMs = performance.now() - start;
-  }
-  const workers =
-    lastMs * (count - 2) < WORTH_MS ? [] : startWorkers({ task, counter: next.buffer, count }, take);
+  const workers = worthWorkers(task, count) ? startWorkers({ task, counter: next.buffer, count }, take) : [];
   for (let index = Atomics.add(next, 0, 1); index < count; index = Atomics.add(next, 0, 1)) {
     drawOne(index);
     // Lets what workers say arrive.
@@ -69,6 +61,12 @@ export async function drawAll(task: Task, count: number, tell: (done: number) =>
   failures.sort((a, b) => a.index - b.index);
   if (failures.length > 0) throw failures[0].error;
   return draws;
+}
+
+/** What is measured is planned once, and the rest is a matter of milliseconds. */
+function worthWorkers({ job }: Task, count: number): boolean {
+  const known = job.pieces.every((piece) => isMeasured(piece, "upper") && isMeasured(piece, "under"));
+  return count >= TABLES_MIN && !known;
 }
 
 function startWorkers(data: WorkerTask, take: (message: FromWorker) => void): Promise<void>[] {

@@ -17,6 +17,7 @@ export function planLines(plan: Plan, folder: string, experience: readonly strin
   return [
     job.name,
     ...setups.flatMap((planned) => ["", ...setupLines(planned, job.units)]),
+    ...shimLines(plan),
     ...plan.casts.flatMap((cast) => ["", ...castLines(cast, job.units)]),
     ...(process.stdout.columns >= LADDER_COLUMNS_MIN ? ["", ...ladderLines(plan)] : []),
     ...(plan.notes.length > 0 ? ["", ...plan.notes.flatMap((note) => wrapped("", note))] : []),
@@ -119,6 +120,23 @@ function volumeText({ wood, resin }: PlannedSetup["removedLitres"]): string {
   return `${wood.toFixed(1)} litres of wood and ${resin.toFixed(1)} of resin`;
 }
 
+/** What goes under which piece before its first setup. */
+function shimLines({ seats, job }: Plan): string[] {
+  return [...seats].flatMap(([id, { shims }]) => {
+    if (shims.length === 0) return ["", `Piece ${id} needs no shims.`];
+    return [
+      "",
+      `Shims under piece ${id} before its first setup, so that it lies as planned:`,
+      ...aligned(
+        shims.map(({ x, y, thicknessMm }) => [
+          formatLength(Math.round(thicknessMm * 100) / 100, job.units),
+          `at ${formatPoint(Math.round(x), Math.round(y), job.units)}`,
+        ]),
+      ),
+    ];
+  });
+}
+
 /** What the pour takes, what the top weighs, and what a deeper skim would have meant. */
 function castLines(
   { piece, resinLitres, resinKg, massBeforeKg, massAfterKg, skims }: Cast,
@@ -186,7 +204,7 @@ function layersText(layers: readonly LayerReport[], units: Units): string {
 }
 
 /** Never more than there is: 99.97 % is not 100 %. */
-function percent(share: number): string {
+export function percent(share: number): string {
   return `${(Math.floor(share * 1000 + 1e-6) / 10).toFixed(1)} %`;
 }
 

@@ -3,6 +3,7 @@
 
 import type { CheckResult, Plan, PlannedSetup, Proof, Seconds } from "./plan.ts";
 import type { Cast } from "./pour.ts";
+import { ADVICE_MARGIN_MM, type PieceSurvey } from "./survey.ts";
 import { inUnits, type Units } from "./units.ts";
 
 /** What `plan.json` says of itself. */
@@ -16,11 +17,71 @@ export function planDocument(plan: Plan): object {
     job: job.name,
     units: job.units,
     setups: plan.setups.map((planned) => setupDocument(planned, job.units)),
+    shims: [...plan.seats].flatMap(([piece, { shims }]) =>
+      shims.map(({ x, y, thicknessMm }) => ({
+        piece,
+        at: [lengthIn(x, job.units), lengthIn(y, job.units)],
+        thickness: lengthIn(thicknessMm, job.units),
+      })),
+    ),
     casts: plan.casts.map((cast) => castDocument(cast, job.units)),
     notes: plan.notes,
     seconds: { machine: time(seconds.machine), shop: time(seconds.shop) },
     cautions,
   };
+}
+
+/** What `survey` says of itself. */
+const SURVEY_FORMAT = "slabtrue-survey/1";
+
+/** What `survey` says with `--json`, in `units`; slopes are lengths by length. */
+export function surveyDocument(surveys: readonly PieceSurvey[], units: Units): object {
+  const length = (mm: number) => lengthIn(mm, units);
+  const places = (found: readonly { readonly x: number; readonly y: number; readonly z: number }[]) =>
+    found.map(({ x, y, z }) => [length(x), length(y), length(z)]);
+  return {
+    format: SURVEY_FORMAT,
+    units,
+    pieces: surveys.map((found) => ({
+      id: found.piece.id,
+      flatness: length(found.flatnessMm),
+      cup: length(found.form.cup.riseMm),
+      bow: length(found.form.bow.riseMm),
+      twist: length(found.form.twistMm),
+      scatter: length(found.scatter?.sigmaMm ?? 0),
+      suspects: places(found.scatter?.suspects ?? []),
+      outside: share(found.outside),
+      thickness: { asLaid: length(found.asLaidMm), best: length(found.bestMm) },
+      seat: {
+        tilt: [rounded(found.seat.tiltX, 9), rounded(found.seat.tiltY, 9)],
+        shims: found.seat.shims.map(({ x, y, thicknessMm }) => ({
+          at: [length(x), length(y)],
+          thickness: length(thicknessMm),
+        })),
+      },
+      rests: found.rests.map(({ supports }) =>
+        supports.map(([x, y, z]) => [length(x), length(y), length(z)]),
+      ),
+      cleanUp: found.cleanUp.map((row) => ({
+        share: row.share,
+        depth: length(row.depthMm),
+        thickness: length(row.floorMm),
+        layers: row.layers,
+        minutes: rounded(row.seconds / 60, 2),
+      })),
+      ...(found.density === null ? {} : { density: densityDocument(found.density, length) }),
+    })),
+  };
+}
+
+function densityDocument(
+  density: NonNullable<PieceSurvey["density"]>,
+  length: (mm: number) => number | null,
+): object {
+  const margin = length(ADVICE_MARGIN_MM);
+  return density.kind === "scatter"
+    ? { margin, least: length(density.leastMm) }
+    : { margin, readings: density.count, spacing: length(density.spacingMm) };
 }
 
 /** What `check` says with `--json`, in `units`. */

@@ -15,12 +15,13 @@
  * @packageDocumentation
  */
 
+/** `plan.json` and the result of a check as plain JSON values, in the job's unit. */
+export { checkDocument, PLAN_FORMAT, planDocument } from "./document.ts";
 /**
- * The job in a job file's text, complete and in mm: `readJob(text, file, host)`. Paths in it are taken relative
- * to `file` and read by `host.readText`. Throws `InputError` with every mistake and its place.
+ * The two failures that are the user's to mend. `InputError.issues` hold file, place, line, column and text;
+ * `PlanError` holds `code`, `setup`, `line` and the message. Everything else is a fault of slabtrue.
  */
-export { type JobHost, readJob, readShop } from "./job/read.ts";
-
+export { describeIssue, InputError, type InputIssue, PlanError } from "./errors.ts";
 /** What a job, a shop, pieces, readings, setups and cutters are, in mm, mm/min, seconds and radians. */
 export type {
   CastPart,
@@ -39,7 +40,11 @@ export type {
   Target,
   Xyz,
 } from "./job/job.ts";
-
+/**
+ * The job in a job file's text, complete and in mm: `readJob(text, file, host)`. Paths in it are taken relative
+ * to `file` and read by `host.readText`. Throws `InputError` with every mistake and its place.
+ */
+export { type JobHost, readJob, readShop } from "./job/read.ts";
 /**
  * Plans and proves every setup: `planJob(job)`. Each program is written, read back by a reader that shares no code
  * with the writer, and run on the measured wood. Throws `PlanError` with a stable `code` when a setup cannot be
@@ -64,21 +69,10 @@ export {
   type Seconds,
   type Warning,
 } from "./plan.ts";
-
 /** A piece of wood and resin: litres, kilograms, and what a deeper skim would have meant. */
 export type { Cast, DeeperSkim } from "./pour.ts";
-
-/** `plan.json` and the result of a check as plain JSON values, in the job's unit. */
-export { checkDocument, PLAN_FORMAT, planDocument } from "./document.ts";
-
 /** The operator's sheet of a plan: a whole HTML page without scripts, one printed page a setup. */
 export { sheetHtml } from "./sheet/sheet.ts";
-
-/**
- * The two failures that are the user's to mend. `InputError.issues` hold file, place, line, column and text;
- * `PlanError` holds `code`, `setup`, `line` and the message. Everything else is a fault of slabtrue.
- */
-export { describeIssue, InputError, type InputIssue, PlanError } from "./errors.ts";
 
 /** Lengths as people write them: `parseLength("2 1/4 in", "mm")` is 57.15 mm, null for what is no length. */
 export { formatFeed, formatLength, parseFeed, parseLength, type Units } from "./units.ts";

@@ -4,6 +4,7 @@ import { PlanError } from "./errors.ts";
 import type { Piece, Setup } from "./job/job.ts";
 import { inOrOn, overlapOf } from "./job/outline.ts";
 import { areaOf, difference, grown, regionOf } from "./region/region.ts";
+import { balanceOf } from "./survey/ring.ts";
 import type { Stock } from "./survey/stock.ts";
 import { formatLength, formatPoint, type Units } from "./units.ts";
 
@@ -64,7 +65,7 @@ const DIRECTIONS = 24;
 /** Of a stock about to be turned over: says so when what will lie down was not cut flat over well-spread places. */
 export function rockingWarning({ piece, up, highestMm }: Stock): { code: string; text: string } | null {
   const { outline } = piece;
-  if (restsOn(outline, up.cut, highestMm)) return null;
+  if (restsOn(outline, up, highestMm)) return null;
   return {
     code: "rocks",
     text:
@@ -73,7 +74,7 @@ export function rockingWarning({ piece, up, highestMm }: Stock): { code: string;
   };
 }
 
-function restsOn(outline: Piece["outline"], cut: Stock["up"]["cut"], heightMm: number): boolean {
+function restsOn(outline: Piece["outline"], { surface, cut }: Stock["up"], heightMm: number): boolean {
   if (cut === null) return false;
   // The hull of the places cut to the highest plane, from the farthest in each direction.
   const far = Array.from({ length: DIRECTIONS }, (_, k) => {
@@ -81,9 +82,14 @@ function restsOn(outline: Piece["outline"], cut: Stock["up"]["cut"], heightMm: n
     return { cos: Math.cos(angle), sin: Math.sin(angle), most: Number.NEGATIVE_INFINITY, x: 0, y: 0 };
   });
   const step = Math.max(1, Math.round(4 / cut.pitchMm));
+  const [cols, rows] = [Math.ceil(cut.cols / step), Math.ceil(cut.rows / step)];
+  const measured = new Float32Array(cols * rows);
+  surface.sample({ x0: cut.x0, y0: cut.y0, pitchMm: step * cut.pitchMm, cols, rows }, 0, measured);
   for (let row = 0; row < cut.rows; row += step)
     for (let col = 0; col < cut.cols; col += step) {
       if (Math.abs(cut.z[row * cut.cols + col] - heightMm) > TOUCH_MM) continue;
+      // The cutter also passes over what only the margin says may stand there.
+      if (measured[(row / step) * cols + col / step] < heightMm - TOUCH_MM) continue;
       const [x, y] = [cut.x0 + col * cut.pitchMm, cut.y0 + row * cut.pitchMm];
       if (!inOrOn(outline, x, y, 0)) continue;
       for (const direction of far) {
@@ -93,21 +99,7 @@ function restsOn(outline: Piece["outline"], cut: Stock["up"]["cut"], heightMm: n
     }
   if (far[0].most === Number.NEGATIVE_INFINITY) return false;
   const hull = Float64Array.from(far.flatMap(({ x, y }) => [x, y]));
-  const { area } = shapeOf(hull);
-  const whole = shapeOf(outline);
+  const { area } = balanceOf(hull);
+  const whole = balanceOf(outline);
   return area >= SPREAD_SHARE_MIN * whole.area && inOrOn(hull, whole.x, whole.y, 1);
-}
-
-/** Area and middle of a ring. */
-function shapeOf(ring: Piece["outline"]): { area: number; x: number; y: number } {
-  let [area, x, y] = [0, 0, 0];
-  const [ox, oy] = [ring[0], ring[1]];
-  for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2) {
-    const [ax, ay, bx, by] = [ring[p] - ox, ring[p + 1] - oy, ring[k] - ox, ring[k + 1] - oy];
-    const cross = ax * by - ay * bx;
-    area += cross / 2;
-    x += (cross * (ax + bx)) / 6;
-    y += (cross * (ay + by)) / 6;
-  }
-  return { area: Math.abs(area), x: ox + x / area, y: oy + y / area };
 }

@@ -121,6 +121,15 @@ export const planSchema = z.looseObject({
   job: z.string().describe("Name of the job."),
   units: z.enum(["mm", "in"]).describe("The unit of the lengths here: the job's."),
   setups: z.array(setup).describe("In the order they are cut."),
+  shims: z
+    .array(
+      z.looseObject({
+        piece: z.string(),
+        at: z.tuple([length, length]),
+        thickness: length,
+      }),
+    )
+    .describe("What goes under which piece before its first setup, and where."),
   casts: z.array(cast).describe("One for every piece of wood and resin."),
   notes: z.array(z.string()).describe("How the wood will move, where moisture is given."),
   seconds: z

@@ -343,7 +343,7 @@ class Bench {
       units: job.units,
       style: job.shop.program,
       tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
-      header: header(job, setup, passes, lay),
+      header: header(job, setup, passes, lay, this.shims(setup)),
       notes: layerNotes(job, track, passes),
     });
     const text = output.text.slice();
@@ -461,6 +461,11 @@ class Bench {
     const stock = castStock(piece, parts);
     checkMold(stock, setup, this.job.units);
     return stock;
+  }
+
+  /** What lies under pieces that nothing has turned over yet. */
+  private shims({ face, pieces }: Setup): readonly Shim[] {
+    return face === "upper" ? pieces.flatMap(({ id }) => this.seats.get(id)?.shims ?? []) : [];
   }
 
   /** What the setups after this one find, as far as there are any. */
@@ -697,7 +702,13 @@ function shareOutside(piece: Piece, covers: (x: number, y: number) => boolean): 
 
 // Telling ----------------------------------------------------------------------------------
 
-function header(job: Job, setup: Setup, passes: PassesPlan, lay: Lay | undefined): string[] {
+function header(
+  job: Job,
+  setup: Setup,
+  passes: PassesPlan,
+  lay: Lay | undefined,
+  shims: readonly Shim[],
+): string[] {
   const { units } = job;
   const length = (mm: number) => formatLength(mm, units);
   const zero = setup.zero.z === "bed" ? "top of the bed" : "highest place of the piece";
@@ -706,6 +717,10 @@ function header(job: Job, setup: Setup, passes: PassesPlan, lay: Lay | undefined
     `pieces: ${setup.pieces.map((piece) => piece.id).join(", ")} - ${setup.face} face up`,
     `cutter: ${setup.cutter.name}, diameter ${length(setup.cutter.diameterMm)}`,
     ...(lay === undefined ? [] : layLines(lay, length)),
+    ...shims.map(
+      ({ x, y, thicknessMm }) =>
+        `shim: ${length(Math.round(thicknessMm * 100) / 100)} under X ${length(Math.round(x))} Y ${length(Math.round(y))} of the job`,
+    ),
     `zero: X ${length(setup.zero.xMm)} Y ${length(setup.zero.yMm)} of the job, Z on the ${zero}`,
     `floor: ${length(passes.floorMm)} above the bed, Z ${length(passes.floorMm - passes.zeroMm.z)} here`,
   ];

@@ -6,6 +6,7 @@ import type { Job } from "./job/job.ts";
 import type { PlannedSetup } from "./plan.ts";
 import { intersection, regionOf, rings } from "./region/region.ts";
 import { boxOf, gridOver, insideShares, pitchFor } from "./survey/field.ts";
+import { balanceOf } from "./survey/ring.ts";
 import { type Stock, stockHeights, underHeights } from "./survey/stock.ts";
 
 /** A piece of wood and resin, from the mold to its finished faces. */
@@ -126,13 +127,13 @@ function deeperSkim(
   const names = skims.map(({ setup }) => setup.id);
   const at = { setup: planned.setup.id, skims: names };
   if (deeperMm < PLANE_MM) return { ...at, deeperMm: 0, secondsMore: 0, secondsLess: 0, resinLitresLess: 0 };
-  const wood = timbers.reduce((sum, { outline }) => sum + ringArea(outline), 0);
+  const wood = timbers.reduce((sum, { outline }) => sum + balanceOf(outline).area, 0);
   return {
     ...at,
     deeperMm,
     secondsMore: skims.reduce((sum, skim) => sum + secondsBy(skim, deeperMm), 0),
     secondsLess: -secondsBy(planned, -deeperMm),
-    resinLitresLess: (deeperMm * Math.max(0, ringArea(piece.outline) - wood)) / 1e6,
+    resinLitresLess: (deeperMm * Math.max(0, balanceOf(piece.outline).area - wood)) / 1e6,
   };
 }
 
@@ -156,12 +157,4 @@ function highestOf({ outline, top }: NonNullable<Stock["timbers"]>[number]): num
   let highest = Number.NEGATIVE_INFINITY;
   for (let k = 0; k < z.length; k++) if (inside[k] === 1 && z[k] > highest) highest = z[k];
   return highest;
-}
-
-function ringArea(ring: Float64Array): number {
-  let area = 0;
-  for (let k = 0, p = ring.length - 2; k < ring.length; p = k, k += 2)
-    area +=
-      ((ring[p] - ring[0]) * (ring[k + 1] - ring[1]) - (ring[k] - ring[0]) * (ring[p + 1] - ring[1])) / 2;
-  return Math.abs(area);
 }

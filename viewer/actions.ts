@@ -130,9 +130,14 @@ export class Actions {
       this.fail("This cannot be read", [`${large.name}: it is larger than ${FILE_MAX_MB} MB`]);
       return;
     }
-    const read = await Promise.all(
-      files.map(async (file) => ({ name: file.name, bytes: new Uint8Array(await file.arrayBuffer()) })),
-    );
+    const read: ReadFile[] = [];
+    for (const file of files)
+      try {
+        read.push({ name: file.name, bytes: new Uint8Array(await file.arrayBuffer()) });
+      } catch {
+        this.fail("This cannot be read", [`${file.name}: drop the files themselves, not their folder`]);
+        return;
+      }
     const texts: Record<string, string> = {};
     const programs: ReadFile[] = [];
     for (const file of read) {

@@ -57,6 +57,10 @@ function resultPart(state: State): HTMLElement[] {
     rows.push([`${name}Thickness left`, range(piece.thinnestMm, piece.thickestMm, units)]);
     const resin = piece.resinCleanUp === null ? "" : `, resin ${percent(piece.resinCleanUp)}`;
     rows.push([`${name}Clean-up`, `${percent(piece.cleanUp)}${resin}`]);
+    rows.push([
+      `${name}Clean all over`,
+      `at ${formatLength(piece.cleanThicknessMm, units)} or less, once sanded`,
+    ]);
   }
   if (proof !== null && floorMm !== null) {
     rows.push([
@@ -66,10 +70,6 @@ function resultPart(state: State): HTMLElement[] {
     rows.push(["Deepest bite", formatLength(proof.deepestCutMm, units)]);
   }
   rows.push(["Zero", zeroText(setup, units)]);
-  for (const { name, heightMm } of setup.keepOuts)
-    rows.push(["Keep-out", `${name}, ${formatLength(heightMm, units)} high`]);
-  for (const { x, y, thicknessMm } of setup.shims)
-    rows.push(["Shim", `${formatLength(thicknessMm, units)} at ${formatPoint(x, y, units)}`]);
   rows.push([
     "Cutter",
     setup.cutter.diameterMm > 0
@@ -88,7 +88,27 @@ function resultPart(state: State): HTMLElement[] {
       { class: "figures" },
       ...rows.flatMap(([name, value]) => [h("dt", {}, name), h("dd", {}, value)]),
     ),
+    ...bedPart(setup, units),
     h("p", { class: "quiet" }, timeText(state.scene, state.program !== null)),
+  ];
+}
+
+/** What else stands on the bed, and under the piece. */
+function bedPart({ keepOuts, shims }: SetupScene, units: Units): HTMLElement[] {
+  const texts = [
+    ...shims.map(
+      ({ x, y, thicknessMm }) => `shim ${formatLength(thicknessMm, units)} at ${formatPoint(x, y, units)}`,
+    ),
+    ...keepOuts.map(({ name, heightMm }) => `keep-out ${name}, ${formatLength(heightMm, units)} high`),
+  ];
+  if (texts.length === 0) return [];
+  return [
+    h(
+      "details",
+      {},
+      h("summary", {}, `On the bed, ${texts.length}`),
+      h("ul", {}, ...texts.map((text) => h("li", {}, text))),
+    ),
   ];
 }
 

@@ -50,7 +50,8 @@ export class Player {
       if (isDone) this.show();
       else setTimeout(prepare, 0);
     };
-    setTimeout(prepare, 60);
+    // The first picture goes first.
+    setTimeout(prepare, 300);
   }
 
   private show(): void {

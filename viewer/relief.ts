@@ -29,8 +29,9 @@ export class Relief {
   private readonly heights: DataTexture;
   private readonly textures: DataTexture[];
   private readonly material: RawShaderMaterial;
-  private readonly face: Mesh;
-  private readonly coarseFace: Mesh;
+  private readonly wood: WoodScene;
+  /** Of every sample, and of every other; each made when it is first drawn. */
+  private readonly faces: (Mesh | undefined)[] = [];
 
   constructor(scene: SetupScene, wood: WoodScene) {
     const { cols, rows } = wood;
@@ -65,10 +66,7 @@ export class Relief {
         uPaper: { value: [0, 0, 0] },
       },
     });
-    this.face = meshOf(faceIndex(wood, 1), this.material);
-    this.coarseFace = meshOf(faceIndex(wood, 2), this.material);
-    this.group.add(this.face, this.coarseFace);
-    this.simplify(false);
+    this.wood = wood;
     const walls = wallsOf(scene, wood);
     if (walls !== null) this.group.add(walls(this.material));
   }
@@ -81,8 +79,15 @@ export class Relief {
 
   /** Draws every other sample only, for pictures that must be quick. */
   simplify(isCoarse: boolean): void {
-    this.face.visible = !isCoarse;
-    this.coarseFace.visible = isCoarse;
+    const stride = isCoarse ? 2 : 1;
+    if (this.faces[stride] === undefined) {
+      const face = meshOf(faceIndex(this.wood, stride), this.material);
+      this.faces[stride] = face;
+      this.group.add(face);
+    }
+    this.faces.forEach((face, of) => {
+      if (face !== undefined) face.visible = of === stride;
+    });
   }
 
   /** Draws a line of equal height every so far. */

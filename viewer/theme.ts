@@ -11,6 +11,7 @@ export interface Colours {
   readonly cut: Rgb;
   readonly link: Rgb;
   readonly lift: Rgb;
+  readonly rim: Rgb;
   readonly keepOut: Rgb;
 }
 
@@ -31,6 +32,7 @@ export function coloursNow(): Colours {
     cut: read("--cut"),
     link: read("--link"),
     lift: read("--lift"),
+    rim: read("--rim"),
     keepOut: read("--keep-out"),
   };
 }

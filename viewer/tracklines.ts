@@ -85,6 +85,7 @@ export class TrackLines {
         uCut: { value: [0, 0, 0] },
         uLink: { value: [0, 0, 0] },
         uLift: { value: [0, 0, 0] },
+        uRim: { value: [0, 0, 0] },
       },
     });
     const thread = new InstancedBufferGeometry();
@@ -138,8 +139,9 @@ export class TrackLines {
     this.material.uniforms.uRatio.value = ratio;
   }
 
-  colour({ cut, link, lift }: Colours): void {
-    const { uCut, uLink, uLift } = this.material.uniforms;
+  colour({ cut, link, lift, rim }: Colours): void {
+    const { uCut, uLink, uLift, uRim } = this.material.uniforms;
+    uRim.value = rim;
     uCut.value = cut;
     uLink.value = link;
     uLift.value = lift;
@@ -236,10 +238,11 @@ void main() {
   vSpend = int(info.y + 0.5);
   vHalf = (vSpend == 0 ? 1.1 : vSpend == 1 ? 0.9 : 0.65) * uRatio;
   vec4 at = mix(a, b, corner.x);
-  // A pixel more on all sides, for soft edges.
-  vec2 off = vec2(-along.y, along.x) * corner.y * (vHalf + 1.0) + along * (corner.x * 2.0 - 1.0) * vHalf;
+  // More on both sides, for soft edges and a rim.
+  float wide = vHalf + 1.4 * uRatio;
+  vec2 off = vec2(-along.y, along.x) * corner.y * wide + along * (corner.x * 2.0 - 1.0) * vHalf;
   at.xy += off / (uSize * 0.5);
-  vSide = corner.y * (vHalf + 1.0);
+  vSide = corner.y * wide;
   vAlong = corner.x * far / uRatio;
   vCome = info.x <= uNow ? 1.0 : 0.5;
   gl_Position = at;
@@ -248,13 +251,17 @@ void main() {
 const FRAGMENT = `
 precision highp float;
 precision highp int;
-uniform vec3 uCut, uLink, uLift;
+uniform vec3 uCut, uLink, uLift, uRim;
+uniform float uRatio;
 in float vSide, vHalf, vAlong, vCome;
 flat in int vSpend;
 out vec4 colour;
 void main() {
   if (vSpend == 1 && fract(vAlong / 9.0) > 0.62) discard;
   if (vSpend == 2 && fract(vAlong / 5.0) > 0.42) discard;
-  float soft = clamp(vHalf + 0.5 - abs(vSide), 0.0, 1.0);
-  colour = vec4(vSpend == 0 ? uCut : vSpend == 1 ? uLink : uLift, soft * vCome);
+  float core = clamp(vHalf + 0.5 - abs(vSide), 0.0, 1.0);
+  // A rim of the other lightness, so that lines are seen on all shades.
+  float rim = 0.55 * clamp((vHalf + 1.4 * uRatio - abs(vSide)) / uRatio, 0.0, 1.0);
+  vec3 line = vSpend == 0 ? uCut : vSpend == 1 ? uLink : uLift;
+  colour = vec4(mix(uRim, line, core), max(core, rim) * vCome);
 }`;

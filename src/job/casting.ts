@@ -14,6 +14,8 @@ export interface CastPlan {
 
 /** The setups between which each piece exists. */
 export interface Lives {
+  /** Whether nothing was reported: else pieces may seem to be there together that are not. */
+  readonly sound: boolean;
   /** Ids of the pieces that exist when the setup of that index begins, in the job's order. */
   at(index: number): string[];
   /** Why a piece is not there for the setup of that index; null when it is. */
@@ -34,12 +36,17 @@ export function livesOf(
   report: (piece: string, path: (string | number)[], text: string) => void,
 ): Lives {
   const lives = new Map<string, Life>();
+  let sound = true;
+  const tell = (piece: string, path: (string | number)[], text: string) => {
+    sound = false;
+    report(piece, path, text);
+  };
   for (const id of plan.pieces.keys()) lives.set(id, { from: 0, until: Number.POSITIVE_INFINITY, into: "" });
   const order = setupOrder(plan);
   for (const [id, { madeOf }] of plan.pieces) {
     madeOf.forEach((part, k) => {
       const life = lives.get(part.piece);
-      const say = (field: string, text: string) => report(id, ["madeOf", k, field], text);
+      const say = (field: string, text: string) => tell(id, ["madeOf", k, field], text);
       if (life === undefined) {
         const hint = didYouMean(part.piece, [...plan.pieces.keys()]);
         say("piece", `there is no piece ${quoted(part.piece)}${hint}`);
@@ -75,13 +82,14 @@ export function livesOf(
       if (index === undefined || life === undefined || life.into !== id) return;
       const named = plan.setups[index].pieces;
       if (life.from > index || (named !== null && !named.includes(piece)))
-        report(
+        tell(
           id,
           ["madeOf", k, "after"],
           `the setup ${quoted(after)} does not cut the piece ${quoted(piece)}; wanted the last setup that does`,
         );
     });
   return {
+    sound,
     at: (index) => [...plan.pieces.keys()].filter((id) => exists(id, index)),
     missing: (id, index) => {
       const life = lives.get(id);

@@ -54,14 +54,6 @@ export const schemaLink = z
   .optional()
   .describe("Path of this file's JSON Schema, for editors; nothing else looks at it.");
 
-/** A field that a later release builds: known, and refused whatever it holds. */
-export function notBuilt(what: string) {
-  return z
-    .never({ error: `${what} is not built yet; take it out` })
-    .optional()
-    .describe("Not built yet.");
-}
-
 // zod measures whatever has a `length`, such as an outline's group of fields; only texts and lists count
 // here. Its types know no `when` for these checks, so it comes along with an option that they know.
 const ifText = { abort: false, when: ({ value }: z.core.ParsePayload) => typeof value === "string" };

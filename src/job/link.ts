@@ -37,15 +37,19 @@ export function linkedSetup(
   const allHold = named.pieces !== null && [...named.pieces.values()].every((piece) => piece !== null);
   if (pieces.length === 0 && allHold)
     report([], "no piece is there to be cut: all are in the mold of a cast piece");
+  let there = lives.sound;
   draft.pieces?.forEach((id, k) => {
     const why = lives.missing(id, index);
-    if (why !== null) report(["pieces", k], why);
+    if (why === null) return;
+    there = false;
+    report(["pieces", k], why);
   });
   const cutter = findCutter(draft.cutter, named, report);
   checkDepths(draft, cutter, units, report);
 
   const sound = [...new Set(pieces)].filter((piece) => piece !== null);
-  for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
+  // A cast and its parts share ground, but are never there together.
+  if (there) for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
   if (!cutter || !named.shop || sound.length === 0 || sound.length < pieces.length) return null;
   return {
     id: draft.id,

@@ -57,7 +57,7 @@ export function planPasses(
   const turn = new Turn(angleRad);
   const tasks = layerTasks(setup, machine, faces, layers, turn, lay);
   if (tasks.every((task) => task.stretches.length === 0 && task.borders.length === 0))
-    throw new PlanError("nothing-in-reach", setup.id, "keep-outs leave no place where the cutter could cut");
+    throw new PlanError("nothing-in-reach", setup.id, nothingInReach(setup));
 
   const ground: Ground = {
     setup,
@@ -227,4 +227,11 @@ function travelWindow(
     maxX: box.maxX + spareX,
     maxY: box.maxY + spareY,
   };
+}
+
+/** Why there is nothing to cut although the face stands above the floor. */
+function nothingInReach({ keepOuts }: Setup): string {
+  return keepOuts.length > 0
+    ? "keep-outs leave no place where the cutter could cut"
+    : "what stands above the floor is too small to be cut; check the size of the piece, and readings far higher than the others";
 }

@@ -69,7 +69,11 @@ interface ProgramScene {
   readonly reach: Box;
 }
 
-export interface PieceScene extends Omit<PlannedPiece, "rough"> {
+export interface PieceScene
+  extends Pick<
+    PlannedPiece,
+    "id" | "cleanUp" | "resinCleanUp" | "thinnestMm" | "thickestMm" | "cleanThicknessMm"
+  > {
   /** From the lowest to the highest measured place, as the setup finds it. */
   readonly foundMm: number;
   readonly outline: Ring;
@@ -120,8 +124,10 @@ function plannedScene(
       ...{ file, seconds },
       reach: reachOf(machine, track, zeroMm.x - shiftMm[0], zeroMm.y - shiftMm[1]),
     })),
-    pieces: planned.pieces.map(({ rough: _, ...piece }, k) => ({
-      ...piece,
+    pieces: planned.pieces.map((piece, k) => ({
+      ...{ id: piece.id, cleanUp: piece.cleanUp, resinCleanUp: piece.resinCleanUp },
+      ...{ thinnestMm: piece.thinnestMm, thickestMm: piece.thickestMm },
+      cleanThicknessMm: piece.cleanThicknessMm,
       foundMm: found[k].highestMm - found[k].lowestMm,
       outline: found[k].piece.outline,
       section: sectionOf(found[k], wood, lays.of(found[k])),

@@ -3,7 +3,7 @@
 // number of readings, therefore.
 
 import { assert } from "../errors.ts";
-import type { Scatter } from "./scatter.ts";
+import { MARGIN_SIGMAS, type Scatter } from "./scatter.ts";
 
 export type DensityAdvice =
   /** `spacingMm`: how far apart they lie when spread evenly. */
@@ -11,8 +11,6 @@ export type DensityAdvice =
   /** No number will do: the scatter alone asks for `leastMm`, and they are to be taken with more care. */
   | { readonly kind: "scatter"; readonly leastMm: number };
 
-/** As the default margin takes it (scatter.ts). */
-const MARGIN_SIGMAS = 3;
 /** Three by three: fewer say nothing of the form of a face between its edges. */
 const COUNT_MIN = 9;
 const ROUNDING_MM = 1e-9;

@@ -166,3 +166,14 @@ function addEdge(
     }
   }
 }
+
+/** Height between the samples of a field, bilinear; the field must reach a sample beyond the place. */
+export function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number): number {
+  const u = (x - x0) / pitchMm;
+  const v = (y - y0) / pitchMm;
+  const [i, j] = [Math.floor(u), Math.floor(v)];
+  const a = j * cols + i;
+  const near = z[a] + (z[a + 1] - z[a]) * (u - i);
+  const far = z[a + cols] + (z[a + cols + 1] - z[a + cols]) * (u - i);
+  return near + (far - near) * (v - j);
+}

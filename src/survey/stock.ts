@@ -4,7 +4,7 @@
 
 import type { Piece } from "../job/job.ts";
 import { inOrOn, ON_OUTLINE_MM } from "../job/outline.ts";
-import { type Grid, type HeightField, visitSpans } from "./field.ts";
+import { between, type Grid, type HeightField, visitSpans } from "./field.ts";
 import {
   type Tilt,
   type Turning,
@@ -190,17 +190,6 @@ export function extremes(
     include(Math.min(xyz[k + 2] + marginMm, cutMm));
   }
   return { lowest, highest };
-}
-
-/** Height between the samples of a field, bilinear; the field must reach a sample beyond the place. */
-function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number): number {
-  const u = (x - x0) / pitchMm;
-  const v = (y - y0) / pitchMm;
-  const [i, j] = [Math.floor(u), Math.floor(v)];
-  const a = j * cols + i;
-  const near = z[a] + (z[a + 1] - z[a]) * (u - i);
-  const far = z[a + cols] + (z[a + cols + 1] - z[a + cols]) * (u - i);
-  return near + (far - near) * (v - j);
 }
 
 function highestReading({ outline }: Piece, { readings }: Face): number | null {

@@ -2,6 +2,7 @@
 
 import { benchClock } from "./clock.ts";
 import { benchMachineTime } from "./machine-time.ts";
+import { benchPreview } from "./preview.ts";
 import { benchProcess } from "./process.ts";
 import { benchProof } from "./proof.ts";
 import { benchQuote } from "./quote.ts";
@@ -17,8 +18,9 @@ for (const bench of [
   benchRs274,
   benchClock,
   benchMachineTime,
+  benchPreview,
 ])
-  for (const { name, ratio, target, detail } of bench()) {
+  for (const { name, ratio, target, detail } of await bench()) {
     const met = ratio <= target;
     if (!met) missed++;
     console.log(

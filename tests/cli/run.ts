@@ -7,7 +7,7 @@ import { join } from "node:path";
 import { afterAll } from "vitest";
 import { exampleJob, type Loose } from "../job/example.ts";
 
-const PROGRAM = join(import.meta.dirname, "../../dist/slabtrue.mjs");
+export const PROGRAM = join(import.meta.dirname, "../../dist/slabtrue.mjs");
 
 export interface Run {
   readonly status: number;

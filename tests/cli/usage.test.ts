@@ -5,17 +5,6 @@ import { join } from "node:path";
 import { expect, test } from "vitest";
 import { jobFolder, newFolder, slabtrue } from "./run.ts";
 
-test.concurrent.each([[[]], [["plan"]], [["check"]], [["actual"]], [["quote"]]])(
-  "help of %j ends with an example",
-  async (command) => {
-    const help = await slabtrue(newFolder(), ...command, "--help");
-    expect(help).toMatchObject({ status: 0, stderr: "" });
-    const lines = help.stdout.trimEnd().split("\n");
-    expect(lines.at(-2)).toBe("Example:");
-    expect(lines.at(-1)).toMatch(/^ {2}slabtrue (plan|check|actual|quote) \S+/);
-  },
-);
-
 test.concurrent("when no command is given then help goes to stderr and the status is 2", async () => {
   const run = await slabtrue(newFolder());
   expect(run).toMatchObject({ status: 2, stdout: "" });

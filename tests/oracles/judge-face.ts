@@ -6,9 +6,19 @@ import type { JudgedPiece, JudgedReadings } from "./judge-job.ts";
 import { distanceToSegment } from "./judge-plane.ts";
 
 /** Height of the piece's upper face at a place, in mm; outside the readings it is continued. */
-export function faceOf(piece: JudgedPiece): (x: number, y: number) => number {
-  if (!piece.readings) return () => piece.thicknessMm;
-  return piece.readings.grid ? gridFace(piece.readings.grid) : scatteredFace(piece.readings.points);
+export function faceOf(
+  piece: Pick<JudgedPiece, "readings" | "thicknessMm">,
+): (x: number, y: number) => number {
+  return measuredFace(piece.readings, piece.thicknessMm);
+}
+
+/** Height of a face at a place; `flatMm` everywhere where it was not measured. */
+export function measuredFace(
+  readings: JudgedReadings | null,
+  flatMm: number,
+): (x: number, y: number) => number {
+  if (!readings) return () => flatMm;
+  return readings.grid ? gridFace(readings.grid) : scatteredFace(readings.points);
 }
 
 function gridFace(grid: NonNullable<JudgedReadings["grid"]>): (x: number, y: number) => number {

@@ -1,6 +1,6 @@
 // What the judge needs from a raw job file: one setup of it, in mm in the bed's frame (Z up, bed = 0).
 // The job must be resolved: shop inline, readings inline. Nothing is checked here: a job that is
-// not as the contract says gives nonsense or a plain Error. Does not know SVG outlines, wood, turns or lays.
+// not as the contract says gives nonsense or a plain Error. Does not know SVG outlines.
 
 import type { Polygon } from "./judge-plane.ts";
 
@@ -22,14 +22,19 @@ export interface RawPiece {
   grain?: number;
   thickness?: RawLength;
   upper?: RawReadings;
+  under?: RawReadings;
+  wood?: RawLength[][][];
+  shell?: { upper?: RawLength; under?: RawLength };
+  madeOf?: { piece: string; at?: RawLength[]; angle?: number; after: string }[];
 }
 
 export interface RawSetup {
   id: string;
   face: string;
+  turn?: "x" | "y";
   pieces?: string[];
   cutter: string;
-  target: { thickness?: RawLength; depth?: RawLength; cleanUp?: number };
+  target: { thickness?: RawLength; depth?: RawLength; cleanUp?: number; even?: RawLength };
   leave?: RawLength;
   margin?: RawLength;
   passes: {
@@ -40,12 +45,14 @@ export interface RawSetup {
     rows?: "both-ways" | "one-way";
     overrun?: RawLength;
     feed: RawLength;
+    resinFeed?: RawLength;
     speed: number | "advise";
     entry?: "air" | { ramp: number };
   };
   keepOut?: { name: string; outline: RawLength[][]; height: RawLength }[];
   clear?: { z?: RawLength; side?: RawLength };
   zero?: { x?: RawLength; y?: RawLength; z?: "bed" | "high-spot" };
+  reindex?: { overlap?: RawLength };
 }
 
 export interface RawShop {
@@ -88,6 +95,17 @@ export interface JudgedPiece {
   readonly thicknessMm: number;
   /** Null: a box. */
   readonly readings: JudgedReadings | null;
+  /** Of the under face; null: it lies on the bed. */
+  readonly under: JudgedReadings | null;
+  /** Outlines of the wood where the rest is resin; null: all of it. */
+  readonly wood: readonly Polygon[] | null;
+  readonly shellMm: { readonly upper: number; readonly under: number };
+  readonly madeOf: readonly {
+    readonly piece: string;
+    readonly atMm: readonly [number, number];
+    readonly angleRad: number;
+    readonly after: string;
+  }[];
 }
 
 export interface JudgedKeepOut {
@@ -97,16 +115,24 @@ export interface JudgedKeepOut {
 }
 
 export interface JudgedSetup {
+  readonly face: string;
+  readonly turn: "x" | "y";
   readonly units: "mm" | "in";
   readonly pieces: readonly JudgedPiece[];
   readonly radiusMm: number;
   readonly nose: { readonly radiusMm: number; readonly aboveMm: number } | null;
   readonly travelMm: readonly [number, number, number];
   readonly rapidMmPerMin: readonly [number, number, number];
-  readonly target: RawSetup["target"] & { readonly thicknessMm: number; readonly depthMm: number };
+  readonly target: RawSetup["target"] & {
+    readonly thicknessMm: number;
+    readonly depthMm: number;
+    readonly evenMm: number;
+  };
   readonly leaveMm: number;
   readonly marginMm: number;
   readonly depthMm: number;
+  /** Infinity where resin asks for no feed of its own. */
+  readonly resinFeedMmPerMin: number;
   /** Steepest descent allowed in material, as rise over run; 0 where only air will do. */
   readonly rampSlope: number;
   readonly keepOuts: readonly JudgedKeepOut[];
@@ -119,7 +145,6 @@ export interface JudgedSetup {
 export function judgedSetup(job: RawJob, setupId: string, marginMm?: number): JudgedSetup {
   const setup = job.setups.find((candidate) => candidate.id === setupId);
   if (!setup) throw new Error(`the job has no setup ${setupId}`);
-  if (setup.face !== "upper") throw new Error(`the judge knows upper faces only, not ${setup.face}`);
   const cutter = job.shop.cutters.find((candidate) => candidate.id === setup.cutter);
   if (!cutter) throw new Error(`the shop has no cutter ${setup.cutter}`);
   const margin = setup.margin ?? marginMm;
@@ -132,6 +157,8 @@ export function judgedSetup(job: RawJob, setupId: string, marginMm?: number): Ju
   const entry = setup.passes.entry ?? "air";
   const ids = setup.pieces ?? job.pieces.map((piece) => piece.id);
   return {
+    face: setup.face,
+    turn: setup.turn ?? "x",
     units: job.units,
     pieces: job.pieces
       .filter((piece) => ids.includes(piece.id))
@@ -144,10 +171,12 @@ export function judgedSetup(job: RawJob, setupId: string, marginMm?: number): Ju
       ...setup.target,
       thicknessMm: mm(setup.target.thickness, NaN),
       depthMm: mm(setup.target.depth, NaN),
+      evenMm: mm(setup.target.even, NaN),
     },
     leaveMm: mm(setup.leave),
     marginMm: setup.margin === undefined ? Number(margin) : mm(setup.margin),
     depthMm: mm(setup.passes.depth, 2),
+    resinFeedMmPerMin: mm(setup.passes.resinFeed, Infinity),
     rampSlope: entry === "air" ? 0 : Math.tan((entry.ramp * Math.PI) / 180),
     keepOuts: (setup.keepOut ?? []).map((keepOut) => ({
       name: keepOut.name,
@@ -160,12 +189,22 @@ export function judgedSetup(job: RawJob, setupId: string, marginMm?: number): Ju
   };
 }
 
-function judgedPiece(piece: RawPiece, units: "mm" | "in"): JudgedPiece {
+export function judgedPiece(piece: RawPiece, units: "mm" | "in"): JudgedPiece {
+  const mm = (length: RawLength | undefined) => toMm(length ?? 0, units);
   return {
     id: piece.id,
     outline: outlineOf(piece.outline, units),
     thicknessMm: piece.thickness === undefined ? NaN : toMm(piece.thickness, units),
     readings: piece.upper ? judgedReadings(piece.upper, units) : null,
+    under: piece.under ? judgedReadings(piece.under, units) : null,
+    wood: piece.wood?.map((outline) => corners(outline, units)) ?? null,
+    shellMm: { upper: mm(piece.shell?.upper), under: mm(piece.shell?.under) },
+    madeOf: (piece.madeOf ?? []).map(({ piece: part, at, angle = 0, after }) => ({
+      piece: part,
+      atMm: [mm(at?.[0]), mm(at?.[1])],
+      angleRad: (angle * Math.PI) / 180,
+      after,
+    })),
   };
 }
 

@@ -2,11 +2,17 @@
 // says everything that is wrong with it. Millimetres in the bed's frame: Z up, bed = 0; a program
 // coordinate plus the setup's zero is a frame coordinate. The cutter is a flat disc that is put down
 // every step along each move; the wood is one height a cell. Shares no code with src. Does not know
-// turned pieces, wood in resin, lays of a reindexed piece, or acceleration.
+// acceleration. `judge` takes a piece as it was first laid; what setups leave to each other: judge-bench.ts.
 
 import { faceOf } from "./judge-face.ts";
-import { type JudgedKeepOut, type JudgedSetup, judgedSetup, type RawJob } from "./judge-job.ts";
-import { boxOf, distanceToShape, isInside } from "./judge-plane.ts";
+import {
+  type JudgedKeepOut,
+  type JudgedPiece,
+  type JudgedSetup,
+  judgedSetup,
+  type RawJob,
+} from "./judge-job.ts";
+import { boxOf, distanceToShape, isInside, type Polygon } from "./judge-plane.ts";
 import { type Move, readProgram } from "./judge-program.ts";
 
 export type ProblemCode =
@@ -28,7 +34,8 @@ export type ProblemCode =
   | "steep" // sloping down into wood, steeper than the ramp
   | "bite" // more wood at once than a pass may take
   | "keep-out" // the cutter too near to a keep-out
-  | "nose"; // the spindle nose in wood, or too near to a keep-out
+  | "nose" // the spindle nose in wood, or too near to a keep-out
+  | "resin-feed"; // resin taken faster than the setup says
 
 export interface Problem {
   readonly code: ProblemCode;
@@ -73,22 +80,38 @@ const CLEAR_MM = 0.02;
 const SHADE_MM = 0.15; // how near to what keep-outs shade the judge holds its tongue
 const BED_MM = 0.0005; // half the last decimal of a program
 const FLOOR_MM = 0.01;
+const RESIN_MM = 0.08; // so much over or under wood is a matter of where in its cell a height is taken
 const FLOOR_SHARE_MM = 0.1; // how much a floor that follows from a share may be too low
 const SHARE = 0.012; // what counting whole cells may get wrong in a share: where a level runs along a row of cells, a row
 
-interface Stock {
+/** One piece as a setup finds it, and as its programs leave it: heights above the bed at the middle of each cell. */
+export interface Patch {
+  readonly id: string;
+  readonly outline: Polygon;
   readonly cols: number;
   readonly rows: number;
   readonly cellMm: number;
   /** Place of the first sample. */
   readonly x0: number;
   readonly y0: number;
-  /** Index of the piece that a cell belongs to, -1 for none. */
-  readonly piece: Int8Array;
-  /** The measured face; -Infinity where there is no piece. */
+  readonly inside: Uint8Array;
+  /** The measured face, or where it was cut; -Infinity outside. */
   readonly measured: Float64Array;
   /** The highest that wood may stand now: measured plus margin, lowered by every cut. */
   readonly top: Float64Array;
+  /** The wood in resin, NaN where there is none; null: all is wood. */
+  readonly wood: { readonly top: Float64Array; readonly bottom: Float64Array } | null;
+  /** The highest measured place; of a box its thickness. */
+  readonly highestMm: number;
+}
+
+/** What of a program is judged. */
+export interface Judged {
+  readonly setup: JudgedSetup;
+  /** How far the wood has been pushed along X since its first lay. */
+  readonly shiftMm: number;
+  /** All lays so far, this one too: what none of them can reach may stand. Null: more follow. */
+  readonly lays: readonly number[] | null;
 }
 
 /**
@@ -103,105 +126,159 @@ export function judge(
   options: JudgeOptions = {},
 ): Verdict {
   const setup = judgedSetup(job, setupId, options.marginMm);
-  const stock = stockOf(setup, options);
+  if (setup.face !== "upper") throw new Error("a face that was turned over is for the judge's bench");
+  const patches = setup.pieces.map((piece) => patchOf(piece, setup.marginMm, options));
+  const problems: Problem[] = [];
+  judgeFloor(setup, patches, floorMm, (code, line, what) => problems.push({ code, line, text: what }));
+  const verdict = judgeProgram({ setup, shiftMm: 0, lays: [0] }, patches, text, floorMm, options.stepMm);
+  return { ...verdict, problems: [...problems, ...verdict.problems] };
+}
+
+/** Judges one program of a setup on the patches, which it cuts. */
+export function judgeProgram(
+  { setup: written, shiftMm, lays }: Judged,
+  patches: readonly Patch[],
+  text: string,
+  floorMm: number,
+  stepMm = 1,
+): Verdict {
   const problems = new Map<string, Problem>();
   const report = (code: ProblemCode, line: number, what: string) => {
     const key = `${code} ${line}`;
     if (!problems.has(key)) problems.set(key, { code, line, text: what });
   };
-
-  judgeFloor(setup, stock, floorMm, report);
+  // In the frame of the first lay what stands on the bed is pushed instead of the wood.
+  const setup = pushed(written, shiftMm);
   const program = readProgram(text);
   for (const problem of program.problems) report(problem.code, problem.line, problem.text);
   if (program.units !== setup.units) report("units", 0, `program in ${program.units}, job in ${setup.units}`);
   if (!program.ended) report("end", 0, "neither M2 nor M30");
 
-  const moves = inFrame(program.moves, setup);
-  judgeStart(setup, stock, moves, report);
+  const moves = inFrame(program.moves, setup, highSpotMm(patches));
+  judgeStart(setup, patches, moves, report);
   judgeTravel(setup, moves, report);
-  const cutter = { setup, stock, floorMm, stepMm: options.stepMm ?? 1, highestMm: highestOf(setup, stock) };
+  const cutter = { setup, patches, floorMm, stepMm, highestMm: highestOf(setup, patches) };
   for (const move of moves) run(move, cutter, report);
 
-  const unreachable = judgeStanding(setup, stock, floorMm, report);
+  const unreachable =
+    lays === null
+      ? 0
+      : judgeStanding(
+          lays.map((each) => pushed(written, each)),
+          patches,
+          floorMm,
+          report,
+        );
   const minutes = moves.reduce((sum, move) => sum + minutesOf(move, setup), program.dwellSeconds / 60);
   return {
     problems: [...problems.values()].sort((a, b) => a.line - b.line),
-    cleanUpShare: cleanUpShares(setup, stock, floorMm),
+    cleanUpShare: Object.fromEntries(patches.map((patch) => [patch.id, cleanUpShare(patch, floorMm)])),
     unreachableShare: unreachable,
-    removedLitres: removedLitres(stock),
+    removedLitres: patches.reduce((sum, patch) => sum + removedLitres(patch), 0),
     minutesNaive: minutes,
   };
 }
 
-type Report = (code: ProblemCode, line: number, text: string) => void;
+function pushed(setup: JudgedSetup, shiftMm: number): JudgedSetup {
+  return {
+    ...setup,
+    zero: { ...setup.zero, xMm: setup.zero.xMm - shiftMm },
+    keepOuts: setup.keepOuts.map((keepOut) => ({
+      ...keepOut,
+      outline: keepOut.outline.map(([x, y]) => [x - shiftMm, y] as const),
+    })),
+  };
+}
+
+export type Report = (code: ProblemCode, line: number, text: string) => void;
 
 interface Cutter {
   readonly setup: JudgedSetup;
-  readonly stock: Stock;
+  readonly patches: readonly Patch[];
   readonly floorMm: number;
   readonly stepMm: number;
   /** Of all wood and keep-outs, before the first cut. */
   readonly highestMm: number;
 }
 
-function stockOf(setup: JudgedSetup, options: JudgeOptions): Stock {
+/** Samples over an outline, and which of them lie inside. */
+export function cellsOver(outline: Polygon, options: JudgeOptions) {
   const cellMm = options.cellMm ?? 2;
   const [shareX, shareY] = options.sampleAt ?? [0.31, 0.17];
-  const box = boxOf(setup.pieces.map((piece) => piece.outline));
+  const box = boxOf([outline]);
   const x0 = box.xMin + (shareX - 1) * cellMm;
   const y0 = box.yMin + (shareY - 1) * cellMm;
   const cols = Math.ceil((box.xMax - x0) / cellMm) + 1;
   const rows = Math.ceil((box.yMax - y0) / cellMm) + 1;
-  const piece = new Int8Array(cols * rows).fill(-1);
-  const measured = new Float64Array(cols * rows).fill(-Infinity);
-  setup.pieces.forEach((one, index) => {
-    const face = faceOf(one);
-    for (let i = 0; i < piece.length; i++) {
-      const x = x0 + (i % cols) * cellMm;
-      const y = y0 + Math.floor(i / cols) * cellMm;
-      if (!isInside(one.outline, x, y)) continue;
-      piece[i] = index;
-      measured[i] = face(x, y);
-    }
-  });
-  return { cols, rows, cellMm, x0, y0, piece, measured, top: measured.map((z) => z + setup.marginMm) };
+  const inside = Uint8Array.from({ length: cols * rows }, (_, i) =>
+    isInside(outline, x0 + (i % cols) * cellMm, y0 + Math.floor(i / cols) * cellMm) ? 1 : 0,
+  );
+  return { cellMm, x0, y0, cols, rows, inside };
 }
 
-function placeOf(stock: Stock, i: number): [number, number] {
-  return [stock.x0 + (i % stock.cols) * stock.cellMm, stock.y0 + Math.floor(i / stock.cols) * stock.cellMm];
+/** A height for each cell inside, -Infinity elsewhere. */
+export function heightsOn(
+  cells: ReturnType<typeof cellsOver>,
+  face: (x: number, y: number) => number,
+): Float64Array {
+  return Float64Array.from(cells.inside, (inside, i) =>
+    inside === 1 ? face(...placeOf(cells, i)) : -Infinity,
+  );
 }
 
-function highestOf(setup: JudgedSetup, stock: Stock): number {
-  const wood = stock.top.reduce((a, b) => Math.max(a, b), -Infinity);
-  return setup.keepOuts.reduce((highest, keepOut) => Math.max(highest, keepOut.heightMm), wood);
+function patchOf(piece: JudgedPiece, marginMm: number, options: JudgeOptions): Patch {
+  const cells = cellsOver(piece.outline, options);
+  const measured = heightsOn(cells, faceOf(piece));
+  const { id, outline } = piece;
+  const top = measured.map((z) => z + marginMm);
+  return { ...cells, id, outline, measured, top, wood: null, highestMm: highestReading(piece) };
 }
 
-/** The highest reading inside the outlines; of a box its thickness. A reading on an outline is inside. */
-function highSpotMm(setup: JudgedSetup): number {
-  let highest = -Infinity;
-  for (const piece of setup.pieces) {
-    if (!piece.readings) highest = Math.max(highest, piece.thicknessMm);
-    for (const [x, y, z] of piece.readings?.points ?? []) {
-      if (distanceToShape(piece.outline, x, y) < 1e-6) highest = Math.max(highest, z);
-    }
-  }
-  return highest;
+export function placeOf(
+  { x0, y0, cols, cellMm }: { x0: number; y0: number; cols: number; cellMm: number },
+  i: number,
+): [number, number] {
+  return [x0 + (i % cols) * cellMm, y0 + Math.floor(i / cols) * cellMm];
 }
 
-/** Whether the floor is the one that the target means. */
-function judgeFloor(setup: JudgedSetup, stock: Stock, floorMm: number, report: Report): void {
+function highestOf(setup: JudgedSetup, patches: readonly Patch[]): number {
+  const start = setup.keepOuts.reduce((highest, { heightMm }) => Math.max(highest, heightMm), -Infinity);
+  return patches.reduce((highest, { top }) => top.reduce((a, b) => Math.max(a, b), highest), start);
+}
+
+/** The highest reading inside the outline; of a box its thickness. A reading on the outline is inside. */
+export function highestReading({ readings, thicknessMm, outline }: JudgedPiece): number {
+  if (!readings) return thicknessMm;
+  return readings.points.reduce(
+    (highest, [x, y, z]) => (distanceToShape(outline, x, y) < 1e-6 ? Math.max(highest, z) : highest),
+    -Infinity,
+  );
+}
+
+function highSpotMm(patches: readonly Patch[]): number {
+  return Math.max(...patches.map(({ highestMm }) => highestMm));
+}
+
+/** Whether the floor is the one that the target means, of a target that does not look at under faces. */
+export function judgeFloor(
+  setup: JudgedSetup,
+  patches: readonly Patch[],
+  floorMm: number,
+  report: Report,
+  leaveBelowMm = 0,
+): void {
   const { target } = setup;
   if (target.cleanUp === undefined) {
     const wanted =
       target.thickness !== undefined
-        ? target.thicknessMm + setup.leaveMm
-        : highSpotMm(setup) - target.depthMm;
+        ? target.thicknessMm + setup.leaveMm + leaveBelowMm
+        : highSpotMm(patches) - target.depthMm;
     if (!(Math.abs(floorMm - wanted) <= FLOOR_MM)) report("floor", 0, `claimed ${floorMm}, meant ${wanted}`);
     return;
   }
   // The narrowest and the widest reading of what is not cut: what lies under a keep-out, and all in its shade.
-  const open = (z: number) => leastShare(setup, stock, z, (x, y) => !isCovered(setup, x, y, z));
-  const reachable = (z: number) => leastShare(setup, stock, z, (x, y) => isReachable(setup, x, y, z));
+  const open = (z: number) => leastShare(patches, z, (x, y) => !isCovered(setup, x, y, z));
+  const reachable = (z: number) => leastShare(patches, z, (x, y) => isReachable(setup, x, y, z));
   const most = open(floorMm);
   if (most < target.cleanUp - SHARE)
     report("floor", 0, `${floorMm} cuts ${most} at most, asked ${target.cleanUp}`);
@@ -211,29 +288,33 @@ function judgeFloor(setup: JudgedSetup, stock: Stock, floorMm: number, report: R
     report("floor", 0, `${floorMm}: even ${higher} cuts ${least}, asked ${target.cleanUp}`);
 }
 
+/** The height of the face that counts for clean-up; NaN where it does not. */
+function countedFace({ inside, measured, wood }: Patch, i: number): number {
+  if (inside[i] === 0) return NaN;
+  return wood ? Math.min(measured[i], wood.top[i]) : measured[i];
+}
+
 /** Of all pieces the least share of the area that is measured above z and that `counts`. */
-function leastShare(
-  setup: JudgedSetup,
-  stock: Stock,
-  z: number,
-  counts: (x: number, y: number) => boolean,
-): number {
-  const cells = setup.pieces.map(() => ({ all: 0, above: 0 }));
-  for (let i = 0; i < stock.piece.length; i++) {
-    if (stock.piece[i] < 0) continue;
-    const piece = cells[stock.piece[i]];
-    piece.all++;
-    if (stock.measured[i] > z && counts(...placeOf(stock, i))) piece.above++;
-  }
-  return Math.min(...cells.map(({ all, above }) => above / all));
+function leastShare(patches: readonly Patch[], z: number, counts: (x: number, y: number) => boolean): number {
+  const shares = patches.map((patch) => {
+    let [all, above] = [0, 0];
+    for (let i = 0; i < patch.inside.length; i++) {
+      const face = countedFace(patch, i);
+      if (Number.isNaN(face)) continue;
+      all++;
+      if (face > z && counts(...placeOf(patch, i))) above++;
+    }
+    return above / all;
+  });
+  return Math.min(...shares);
 }
 
 function isCovered(setup: JudgedSetup, x: number, y: number, z: number): boolean {
   return setup.keepOuts.some(({ heightMm, outline }) => heightMm > z && isInside(outline, x, y));
 }
 
-function inFrame(moves: readonly Move[], setup: JudgedSetup): Move[] {
-  const zeroZ = setup.zero.z === "high-spot" ? highSpotMm(setup) : 0;
+function inFrame(moves: readonly Move[], setup: JudgedSetup, highestMm: number): Move[] {
+  const zeroZ = setup.zero.z === "high-spot" ? highestMm : 0;
   const shifted = ([x, y, z]: Move["from"]): Move["from"] => [
     x + setup.zero.xMm,
     y + setup.zero.yMm,
@@ -247,8 +328,13 @@ function inFrame(moves: readonly Move[], setup: JudgedSetup): Move[] {
   }));
 }
 
-function judgeStart(setup: JudgedSetup, stock: Stock, moves: readonly Move[], report: Report): void {
-  const highest = highestOf(setup, stock);
+function judgeStart(
+  setup: JudgedSetup,
+  patches: readonly Patch[],
+  moves: readonly Move[],
+  report: Report,
+): void {
+  const highest = highestOf(setup, patches);
   moves.forEach((move, index) => {
     const alone = move.axes === "Z" && move.kind === "rapid";
     if (index === 0 && !(alone && move.to[2] > highest))
@@ -280,7 +366,7 @@ function judgeTravel(setup: JudgedSetup, moves: readonly Move[], report: Report)
 
 /** Puts the disc down along one move, reports what is wrong with it, and takes away what it cuts. */
 function run(move: Move, cutter: Cutter, report: Report): void {
-  const { setup, stock, floorMm } = cutter;
+  const { setup, patches, floorMm } = cutter;
   if (move.kind === "cut") {
     if (!(move.feed > 0)) report("feed", move.line, "no feed");
     if (!move.spindle) report("spindle", move.line, "spindle stopped");
@@ -300,11 +386,11 @@ function run(move: Move, cutter: Cutter, report: Report): void {
     if (z >= cutter.highestMm + setup.clearZMm) return;
     const nose = setup.nose;
     if (nose && z + nose.aboveMm < cutter.highestMm) {
-      const wood = highestUnder(stock, x, y, nose.radiusMm - RIM_MM);
+      const wood = highestUnder(patches, x, y, nose.radiusMm - RIM_MM);
       if (wood > z + nose.aboveMm + TOUCH_MM)
         report("nose", move.line, `wood ${wood}, nose ${z + nose.aboveMm}, at ${x} ${y}`);
     }
-    const wood = highestUnder(stock, x, y, setup.radiusMm - RIM_MM);
+    const wood = highestUnder(patches, x, y, setup.radiusMm - RIM_MM);
     const touches = wood > z + TOUCH_MM;
     const where = `wood ${wood}, z ${z}, at ${x} ${y}`;
     if (touches && !across) report("plunge", move.line, where);
@@ -317,7 +403,9 @@ function run(move: Move, cutter: Cutter, report: Report): void {
       return;
     }
     if (wood - z > setup.depthMm + BITE_MM) report("bite", move.line, where);
-    const cut = lower(stock, x, y, z, setup.radiusMm + RIM_MM);
+    const { cut, resin } = lower(patches, x, y, z, setup.radiusMm + RIM_MM);
+    if (resin && move.feed > setup.resinFeedMmPerMin * 1.001)
+      report("resin-feed", move.line, `${move.feed} in resin, at ${x} ${y}`);
     if (cut && z < floorMm - GOUGE_MM) report("gouge", move.line, `floor ${floorMm}, z ${z}, at ${x} ${y}`);
   });
 }
@@ -386,65 +474,84 @@ function minutesOf(move: Move, setup: JudgedSetup): number {
   return distance(lengthXy(move), way[2]) / move.feed;
 }
 
-/** Highest wood under a disc, -Infinity over none. */
-function highestUnder(stock: Stock, x: number, y: number, radius: number): number {
-  const { cols, rows, cellMm, x0, y0, top } = stock;
-  let highest = -Infinity;
+/** Calls `visit` for every cell of a patch under a disc. */
+function underDisc(patch: Patch, x: number, y: number, radius: number, visit: (i: number) => void): void {
+  const { cols, rows, cellMm, x0, y0 } = patch;
   const rowMax = Math.min(rows - 1, Math.floor((y + radius - y0) / cellMm));
   for (let row = Math.max(0, Math.ceil((y - radius - y0) / cellMm)); row <= rowMax; row++) {
     const dy = y0 + row * cellMm - y;
     const half = Math.sqrt(radius * radius - dy * dy);
     const colMax = Math.min(cols - 1, Math.floor((x + half - x0) / cellMm));
-    for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++) {
-      const z = top[row * cols + col];
-      if (z > highest) highest = z;
-    }
+    for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++)
+      visit(row * cols + col);
   }
+}
+
+/** Highest wood under a disc, -Infinity over none. */
+function highestUnder(patches: readonly Patch[], x: number, y: number, radius: number): number {
+  let highest = -Infinity;
+  for (const patch of patches)
+    underDisc(patch, x, y, radius, (i) => {
+      if (patch.top[i] > highest) highest = patch.top[i];
+    });
   return highest;
 }
 
-/** Cuts the wood under a disc down to z; whether there was any. */
-function lower(stock: Stock, x: number, y: number, z: number, radius: number): boolean {
-  const { cols, rows, cellMm, x0, y0, top } = stock;
-  let cut = false;
-  const rowMax = Math.min(rows - 1, Math.floor((y + radius - y0) / cellMm));
-  for (let row = Math.max(0, Math.ceil((y - radius - y0) / cellMm)); row <= rowMax; row++) {
-    const dy = y0 + row * cellMm - y;
-    const half = Math.sqrt(radius * radius - dy * dy);
-    const colMax = Math.min(cols - 1, Math.floor((x + half - x0) / cellMm));
-    for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++) {
-      if (top[row * cols + col] <= z) continue;
-      top[row * cols + col] = z;
+/** Cuts the wood under a disc down to z; whether there was any, and whether resin was among it, as measured. */
+function lower(
+  patches: readonly Patch[],
+  x: number,
+  y: number,
+  z: number,
+  radius: number,
+): { cut: boolean; resin: boolean } {
+  let [cut, resin] = [false, false];
+  for (const patch of patches)
+    underDisc(patch, x, y, radius, (i) => {
+      if (patch.top[i] <= z) return;
+      resin ||= hasResinAbove(patch, i, z);
+      patch.top[i] = z;
       cut = true;
-    }
-  }
-  return cut;
+    });
+  return { cut, resin };
+}
+
+/** Whether what was measured and still stands above z in a cell is in part resin. */
+function hasResinAbove({ wood, measured, top }: Patch, i: number, z: number): boolean {
+  const stands = Math.min(measured[i], top[i]);
+  if (wood === null || stands <= z + RESIN_MM) return false;
+  if (Number.isNaN(wood.top[i])) return true;
+  return stands > wood.top[i] + RESIN_MM || z < wood.bottom[i] - RESIN_MM;
 }
 
 /** Reports wood left where the cutter could have gone; returns the share of the area where it could not. */
-function judgeStanding(setup: JudgedSetup, stock: Stock, floorMm: number, report: Report): number {
+function judgeStanding(
+  setups: readonly JudgedSetup[],
+  patches: readonly Patch[],
+  floorMm: number,
+  report: Report,
+): number {
   let cells = 0;
   let unreachable = 0;
-  const left = setup.pieces.map(() => ({ cells: 0, highest: -Infinity, at: [0, 0] }));
-  for (let i = 0; i < stock.piece.length; i++) {
-    if (stock.piece[i] < 0) continue;
-    cells++;
-    if (stock.top[i] <= floorMm + STANDING_MM) continue;
-    const [x, y] = placeOf(stock, i);
-    if (!isReachable(setup, x, y, floorMm)) {
-      unreachable++;
-      continue;
+  for (const patch of patches) {
+    const left = { cells: 0, highest: -Infinity, at: [0, 0] };
+    for (let i = 0; i < patch.inside.length; i++) {
+      if (patch.inside[i] === 0) continue;
+      cells++;
+      if (patch.top[i] <= floorMm + STANDING_MM) continue;
+      const [x, y] = placeOf(patch, i);
+      if (!setups.every((setup) => isReachable(setup, x, y, floorMm))) {
+        unreachable++;
+        continue;
+      }
+      left.cells++;
+      if (patch.top[i] > left.highest) [left.highest, left.at] = [patch.top[i], [x, y]];
     }
-    const piece = left[stock.piece[i]];
-    piece.cells++;
-    if (stock.top[i] > piece.highest) [piece.highest, piece.at] = [stock.top[i], [x, y]];
+    if (left.cells === 0) continue;
+    const area = left.cells * patch.cellMm ** 2;
+    const highest = `highest ${left.highest} at ${left.at.join(" ")}`;
+    report("standing", 0, `${patch.id}: ${area} mm2 above ${floorMm}, ${highest}`);
   }
-  left.forEach((piece, index) => {
-    if (piece.cells === 0) return;
-    const area = piece.cells * stock.cellMm ** 2;
-    const highest = `highest ${piece.highest} at ${piece.at.join(" ")}`;
-    report("standing", 0, `${setup.pieces[index].id}: ${area} mm2 above ${floorMm}, ${highest}`);
-  });
   return unreachable / cells;
 }
 
@@ -475,25 +582,22 @@ function centreAir(setup: JudgedSetup, { heightMm }: JudgedKeepOut, z: number): 
   return Math.max(setup.radiusMm, nose) + setup.clearSideMm + SHADE_MM;
 }
 
-function cleanUpShares(setup: JudgedSetup, stock: Stock, floorMm: number): Record<string, number> {
-  const shares = setup.pieces.map((piece, index) => {
-    let all = 0;
-    let clean = 0;
-    for (let i = 0; i < stock.piece.length; i++) {
-      if (stock.piece[i] !== index) continue;
-      all++;
-      if (stock.measured[i] > floorMm && stock.top[i] <= floorMm + STANDING_MM) clean++;
-    }
-    return [piece.id, clean / all] as const;
-  });
-  return Object.fromEntries(shares);
+function cleanUpShare(patch: Patch, floorMm: number): number {
+  let all = 0;
+  let clean = 0;
+  for (let i = 0; i < patch.inside.length; i++) {
+    const face = countedFace(patch, i);
+    if (Number.isNaN(face)) continue;
+    all++;
+    if (face > floorMm && patch.top[i] <= floorMm + STANDING_MM) clean++;
+  }
+  return clean / all;
 }
 
-function removedLitres(stock: Stock): number {
+function removedLitres({ inside, measured, top, cellMm }: Patch): number {
   let mm3 = 0;
-  for (let i = 0; i < stock.piece.length; i++) {
-    if (stock.piece[i] >= 0) mm3 += Math.max(0, stock.measured[i] - stock.top[i]) * stock.cellMm ** 2;
-  }
+  for (let i = 0; i < inside.length; i++)
+    if (inside[i] === 1) mm3 += Math.max(0, measured[i] - top[i]) * cellMm ** 2;
   return mm3 / 1e6;
 }
 

@@ -185,6 +185,11 @@ test("material is only ever taken, and nothing at the start", () => {
   }
 });
 
+test("a scene can be sent from a worker", () => {
+  const { scene } = sample("cupped-slab");
+  expect(structuredClone(scene)).toEqual(scene);
+});
+
 test("shims are drawn under the setup in which their piece first lies", () => {
   const { plan } = sample("river-table");
   const shims = [{ x: 300, y: 250, thicknessMm: 2.5 }];
