@@ -11,6 +11,9 @@ import { tableJob } from "./table-job.ts";
 const SPAWNS = 15;
 const PROGRAM = join(import.meta.dirname, "..", "slabtrue.mjs");
 
+/** Two slabs skimmed on both faces, cast, both shells removed. */
+const WHOLE_TABLE = join(import.meta.dirname, "../../samples/river-table/job.json");
+
 /** Rows for `--help`, a plan of the bench table, and one of twice the area. */
 export function benchProcess(): BenchRow[] {
   const folder = mkdtempSync(join(tmpdir(), "slabtrue-bench-"));
@@ -24,7 +27,11 @@ export function benchProcess(): BenchRow[] {
     const plan = (job: string) => [PROGRAM, "plan", job, "--out", join(folder, "out"), "--force"];
     const once = plan(file("once.json", JSON.stringify(tableJob(1))));
     const twice = plan(file("twice.json", JSON.stringify(tableJob(2))));
-    const [bareMs, helpMs, onceMs, twiceMs] = medianMillis([bare, [PROGRAM, "--help"], once, twice]);
+    const survey = [PROGRAM, "survey", file("dense.json", JSON.stringify(tableJob(1))), "--json"];
+    const whole = plan(WHOLE_TABLE);
+    const [bareMs, helpMs, onceMs, twiceMs, surveyMs, wholeMs] = medianMillis([
+      ...[bare, [PROGRAM, "--help"], once, twice, survey, whole],
+    ]);
     const peakMb = peakMegabytes(once);
     return [
       row(
@@ -39,6 +46,13 @@ export function benchProcess(): BenchRow[] {
         (twiceMs - bareMs) / (onceMs - bareMs),
         2.2,
         `${twiceMs.toFixed(0)} ms`,
+      ),
+      row("survey of the same table: to a bare Node", surveyMs / bareMs, 10, `${surveyMs.toFixed(0)} ms`),
+      row(
+        "plan, both slabs, cast and shells: to a bare Node",
+        wholeMs / bareMs,
+        40,
+        `${wholeMs.toFixed(0)} ms`,
       ),
       row("plan: peak memory in MB, to 400 MB", peakMb / 400, 1, `${peakMb.toFixed(0)} MB`),
     ];

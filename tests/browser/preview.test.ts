@@ -51,7 +51,7 @@ async function saved(page: Page, button: string): Promise<{ name: string; bytes:
 
 /** Waits until all of the program has been run once, so that the material is known. */
 async function counted(page: Page): Promise<void> {
-  await expect.poll(() => page.locator(".rail-taken").textContent()).toMatch(/^taken/);
+  await expect.poll(() => page.locator(".rail-taken").textContent(), { timeout: 20_000 }).toMatch(/^taken/);
 }
 
 /** Types into a field and waits until the plan follows it. */
@@ -321,7 +321,9 @@ describe("dropping files", () => {
     expect(await page.locator(".panel h2").textContent()).toBe("Program rows.ngc");
     expect(await figure(page, "Passes").textContent()).toBe("1 layer, 3 rows");
     await drop(page, { "job.json": job, "gantry-mm.json": shop });
-    await expect.poll(() => page.locator("h1").textContent()).toBe("Lighthouse reading table");
+    await expect
+      .poll(() => page.locator("h1").textContent(), { timeout: 20_000 })
+      .toBe("Lighthouse reading table");
     await drop(page, { "rows.ngc": program });
     await page.locator(".proof-bad").waitFor();
     expect(await page.locator(".mind").textContent()).toContain("line 5: straight down into material");

@@ -22,10 +22,14 @@ function writeInSteps(program: string, file: string): number {
     cutting = /G[01]/.test(line) ? /G1\b/.test(line) : cutting;
     const to = Number(/X(-?[\d.]+)/.exec(line)?.[1] ?? x);
     const text: string[] = [];
-    if (cutting && rows.test(line))
-      for (let k = 1; k < steps; k++)
-        text.push(`N${(count + k) % 99_999} X${(x + ((to - x) * k) / steps).toFixed(5)}\r\n`);
-    text.push(`${line}\r\n`);
+    const inSteps = cutting && rows.test(line);
+    // Mode and feed stand on the first step.
+    const [mode, feed] = [/G1 /.exec(line)?.[0] ?? "", / F\d+/.exec(line)?.[0] ?? ""];
+    for (let k = 1; inSteps && k < steps; k++) {
+      const way = `X${(x + ((to - x) * k) / steps).toFixed(5)}`;
+      text.push(`N${(count + k) % 99_999} ${k === 1 ? `${mode}${way}${feed}` : way}\r\n`);
+    }
+    text.push(`${inSteps ? `X${to}` : line}\r\n`);
     count += text.length;
     writeSync(handle, text.join(""));
     x = to;
@@ -39,7 +43,7 @@ test(`${LINES} lines are checked in at most ${MEGABYTES_MAX} MB, and take the ma
   await slabtrue(folder, "plan", "job.json");
   const file = join(folder, "long.nc");
   const program = readFileSync(join(folder, "job-plan/01-skim.nc"), "utf8");
-  const lines = writeInSteps(program.replace(/^(X\S+)/m, "G1 $1"), file);
+  const lines = writeInSteps(program, file);
   expect(lines).toBeGreaterThanOrEqual(LINES);
 
   const usage = join(folder, "usage.json");

@@ -474,26 +474,21 @@ function minutesOf(move: Move, setup: JudgedSetup): number {
   return distance(lengthXy(move), way[2]) / move.feed;
 }
 
-/** Calls `visit` for every cell of a patch under a disc. */
-function underDisc(patch: Patch, x: number, y: number, radius: number, visit: (i: number) => void): void {
-  const { cols, rows, cellMm, x0, y0 } = patch;
-  const rowMax = Math.min(rows - 1, Math.floor((y + radius - y0) / cellMm));
-  for (let row = Math.max(0, Math.ceil((y - radius - y0) / cellMm)); row <= rowMax; row++) {
-    const dy = y0 + row * cellMm - y;
-    const half = Math.sqrt(radius * radius - dy * dy);
-    const colMax = Math.min(cols - 1, Math.floor((x + half - x0) / cellMm));
-    for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++)
-      visit(row * cols + col);
-  }
-}
-
 /** Highest wood under a disc, -Infinity over none. */
 function highestUnder(patches: readonly Patch[], x: number, y: number, radius: number): number {
   let highest = -Infinity;
-  for (const patch of patches)
-    underDisc(patch, x, y, radius, (i) => {
-      if (patch.top[i] > highest) highest = patch.top[i];
-    });
+  for (const { cols, rows, cellMm, x0, y0, top } of patches) {
+    const rowMax = Math.min(rows - 1, Math.floor((y + radius - y0) / cellMm));
+    for (let row = Math.max(0, Math.ceil((y - radius - y0) / cellMm)); row <= rowMax; row++) {
+      const dy = y0 + row * cellMm - y;
+      const half = Math.sqrt(radius * radius - dy * dy);
+      const colMax = Math.min(cols - 1, Math.floor((x + half - x0) / cellMm));
+      for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++) {
+        const z = top[row * cols + col];
+        if (z > highest) highest = z;
+      }
+    }
+  }
   return highest;
 }
 
@@ -506,13 +501,22 @@ function lower(
   radius: number,
 ): { cut: boolean; resin: boolean } {
   let [cut, resin] = [false, false];
-  for (const patch of patches)
-    underDisc(patch, x, y, radius, (i) => {
-      if (patch.top[i] <= z) return;
-      resin ||= hasResinAbove(patch, i, z);
-      patch.top[i] = z;
-      cut = true;
-    });
+  for (const patch of patches) {
+    const { cols, rows, cellMm, x0, y0, top } = patch;
+    const rowMax = Math.min(rows - 1, Math.floor((y + radius - y0) / cellMm));
+    for (let row = Math.max(0, Math.ceil((y - radius - y0) / cellMm)); row <= rowMax; row++) {
+      const dy = y0 + row * cellMm - y;
+      const half = Math.sqrt(radius * radius - dy * dy);
+      const colMax = Math.min(cols - 1, Math.floor((x + half - x0) / cellMm));
+      for (let col = Math.max(0, Math.ceil((x - half - x0) / cellMm)); col <= colMax; col++) {
+        const i = row * cols + col;
+        if (top[i] <= z) continue;
+        resin ||= hasResinAbove(patch, i, z);
+        top[i] = z;
+        cut = true;
+      }
+    }
+  }
   return { cut, resin };
 }
 
