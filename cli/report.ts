@@ -1,7 +1,7 @@
 // What a plan or a check found, as lines for a maker to read.
 
 import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
-import type { Cast } from "../src/pour.ts";
+import type { Cast } from "../src/plan/pour.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
 import { LADDER_COLUMNS_MIN, ladderLines } from "./ladder.ts";
 import { PREVIEW_FILE } from "./page.ts";

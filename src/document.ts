@@ -1,8 +1,8 @@
 // A plan, and what a check found, as the plain JSON documents that scripts read: in the job's unit, and
 // rounded so that like plans give like text. A number that is not known is null.
 
+import type { Cast } from "./plan/pour.ts";
 import type { CheckResult, Plan, PlannedSetup, Proof, Seconds } from "./plan.ts";
-import type { Cast } from "./pour.ts";
 import { ADVICE_MARGIN_MM, type PieceSurvey } from "./survey.ts";
 import { inUnits, type Units } from "./units.ts";
 

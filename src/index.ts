@@ -45,6 +45,8 @@ export type {
  * to `file` and read by `host.readText`. Throws `InputError` with every mistake and its place.
  */
 export { type JobHost, readJob, readShop } from "./job/read.ts";
+/** A piece of wood and resin: litres, kilograms, and what a deeper skim would have meant. */
+export type { Cast, DeeperSkim } from "./plan/pour.ts";
 /**
  * Plans and proves every setup: `planJob(job)`. Each program is written, read back by a reader that shares no code
  * with the writer, and run on the measured wood. Throws `PlanError` with a stable `code` when a setup cannot be
@@ -69,8 +71,6 @@ export {
   type Seconds,
   type Warning,
 } from "./plan.ts";
-/** A piece of wood and resin: litres, kilograms, and what a deeper skim would have meant. */
-export type { Cast, DeeperSkim } from "./pour.ts";
 /** The operator's sheet of a plan: a whole HTML page without scripts, one printed page a setup. */
 export { sheetHtml } from "./sheet/sheet.ts";
 

@@ -220,4 +220,4 @@ export function quoteDocument({ currency, seed, faces, hours, price, parts, driv
   };
 }
 
-export const QUOTE_FORMAT = "slabtrue-quote/1";
+const QUOTE_FORMAT = "slabtrue-quote/1";

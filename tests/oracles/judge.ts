@@ -266,6 +266,7 @@ export function judgeFloor(
   floorMm: number,
   report: Report,
   leaveBelowMm = 0,
+  withinMm = FLOOR_MM,
 ): void {
   const { target } = setup;
   if (target.cleanUp === undefined) {
@@ -273,7 +274,7 @@ export function judgeFloor(
       target.thickness !== undefined
         ? target.thicknessMm + setup.leaveMm + leaveBelowMm
         : highSpotMm(patches) - target.depthMm;
-    if (!(Math.abs(floorMm - wanted) <= FLOOR_MM)) report("floor", 0, `claimed ${floorMm}, meant ${wanted}`);
+    if (!(Math.abs(floorMm - wanted) <= withinMm)) report("floor", 0, `claimed ${floorMm}, meant ${wanted}`);
     return;
   }
   // The narrowest and the widest reading of what is not cut: what lies under a keep-out, and all in its shade.

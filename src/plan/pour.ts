@@ -1,13 +1,13 @@
 // Pieces of wood and resin: how much of each there is, what the pour takes, what the piece weighs before
 // and after its faces are cut, and what skimming the wood deeper would have meant. Litres, kilograms, mm.
 
-import { GENERAL_HARDWOOD, resinNamed, woodNamed } from "./cutting/materials.ts";
-import type { Job } from "./job/job.ts";
-import type { PlannedSetup } from "./plan.ts";
-import { intersection, regionOf, rings } from "./region/region.ts";
-import { boxOf, gridOver, insideShares, pitchFor } from "./survey/field.ts";
-import { balanceOf } from "./survey/ring.ts";
-import { type Stock, stockHeights, underHeights } from "./survey/stock.ts";
+import { GENERAL_HARDWOOD, resinNamed, woodNamed } from "../cutting/materials.ts";
+import type { Job } from "../job/job.ts";
+import type { PlannedSetup } from "../plan.ts";
+import { intersection, regionOf, rings } from "../region/region.ts";
+import { boxOf, gridOver, insideShares, pitchFor } from "../survey/field.ts";
+import { balanceOf } from "../survey/ring.ts";
+import { type Stock, stockHeights, underHeights } from "../survey/stock.ts";
 
 /** A piece of wood and resin, from the mold to its finished faces. */
 export interface Cast {

@@ -1,12 +1,12 @@
 // Whether pieces can lie as a setup has them: beside each other, in their mold, and without rocking.
 
-import { PlanError } from "./errors.ts";
-import type { Piece, Setup } from "./job/job.ts";
-import { inOrOn, overlapOf } from "./job/outline.ts";
-import { areaOf, difference, grown, regionOf } from "./region/region.ts";
-import { balanceOf } from "./survey/ring.ts";
-import type { Stock } from "./survey/stock.ts";
-import { formatLength, formatPoint, type Units } from "./units.ts";
+import { PlanError } from "../errors.ts";
+import type { Piece, Setup } from "../job/job.ts";
+import { inOrOn, overlapOf } from "../job/outline.ts";
+import { areaOf, difference, grown, regionOf } from "../region/region.ts";
+import { balanceOf } from "../survey/ring.ts";
+import type { Stock } from "../survey/stock.ts";
+import { formatLength, formatPoint, type Units } from "../units.ts";
 
 /** Throws PlanError `overlap` when pieces, turned over or cast, lie on each other. */
 export function checkApart(pieces: readonly Piece[], { id }: Setup, units: Units): void {

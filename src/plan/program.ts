@@ -1,0 +1,143 @@
+import type { Job, Setup } from "../job/job.ts";
+import { trackTimes } from "../motion/clock.ts";
+import type { Track } from "../motion/track.ts";
+import type { Lay } from "../passes/lays.ts";
+import type { PassesPlan } from "../passes/passes.ts";
+import type { LayerReport, PlannedProgram, PlannedSetup } from "../plan.ts";
+import { type Seconds, Spent } from "../proof/check.ts";
+import type { Proven } from "../proof/prove.ts";
+import type { Shim } from "../survey/shims.ts";
+import { formatLength } from "../units.ts";
+
+/** One program of a setup, and what came of it. */
+export interface PlannedRun {
+  readonly program: PlannedProgram;
+  readonly passes: PassesPlan;
+  readonly seconds: Seconds;
+  readonly layers: readonly LayerReport[];
+  readonly proven: Proven;
+}
+
+export function header(
+  job: Job,
+  setup: Setup,
+  passes: PassesPlan,
+  lay: Lay | undefined,
+  shims: readonly Shim[],
+): string[] {
+  const { units } = job;
+  const length = (mm: number) => formatLength(mm, units);
+  const zero = setup.zero.z === "bed" ? "top of the bed" : "highest place of the piece";
+  return [
+    `${job.name} - ${setup.id}`,
+    `pieces: ${setup.pieces.map((piece) => piece.id).join(", ")} - ${setup.face} face up`,
+    `cutter: ${setup.cutter.name}, diameter ${length(setup.cutter.diameterMm)}`,
+    ...(lay === undefined ? [] : layLines(lay, length)),
+    ...shims.map(
+      ({ x, y, thicknessMm }) =>
+        `shim: ${length(Math.round(thicknessMm * 100) / 100)} under X ${length(Math.round(x))} Y ${length(Math.round(y))} of the job`,
+    ),
+    `zero: X ${length(setup.zero.xMm)} Y ${length(setup.zero.yMm)} of the job, Z on the ${zero}`,
+    `floor: ${length(passes.floorMm)} above the bed, Z ${length(passes.floorMm - passes.zeroMm.z)} here`,
+  ];
+}
+
+function layLines({ shiftMm, fromX, toX }: Lay, length: (mm: number) => string): string[] {
+  const push = shiftMm === 0 ? "as first laid" : `pushed ${length(-shiftMm)} from there towards -X`;
+  return [`lay: ${push}; clears X ${length(fromX + shiftMm)} to ${length(toX + shiftMm)} of the job`];
+}
+
+export function layerNotes(job: Job, track: Track, passes: PassesPlan): { entry: number; text: string }[] {
+  const { layers } = passes;
+  const notes: { entry: number; text: string }[] = [];
+  let before = -1;
+  for (let k = 0; k < track.count; k++) {
+    const index = track.layer[k];
+    if (index === before || index < 0) continue;
+    before = index;
+    const { layer } = layers[index];
+    const z = formatLength(layer.zMm - passes.zeroMm.z, job.units);
+    const kind = layer.kind === "finish" ? ", finish" : "";
+    notes.push({ entry: k, text: `layer ${index + 1} of ${layers.length}, Z ${z}${kind}` });
+  }
+  return notes;
+}
+
+/** Copies layers and rows from the planned track to the one that was read, by line. */
+export function tagAlike(read: Track, planned: Track): void {
+  let from = 0;
+  for (let k = 0; k < read.count; k++) {
+    while (from < planned.count && planned.line[from] < read.line[k]) from++;
+    if (from >= planned.count || planned.line[from] !== read.line[k]) continue;
+    read.layer[k] = planned.layer[from];
+    read.row[k] = planned.row[from];
+  }
+}
+
+export function report(
+  track: Track,
+  took: Uint8Array,
+  passes: PassesPlan,
+  job: Job,
+): { seconds: Seconds; layers: LayerReport[] } {
+  const times = trackTimes(track, job.shop.machine);
+  const layerSeconds = new Float64Array(passes.layers.length);
+  const lengths = new Float64Array(passes.layers.length);
+  for (let k = 1; k < track.count; k++) {
+    const layer = track.layer[k];
+    if (layer < 0) continue;
+    layerSeconds[layer] += times.seconds[k];
+    if (took[k] === 0) continue;
+    const [dx, dy, dz] = [
+      track.x[k] - track.x[k - 1],
+      track.y[k] - track.y[k - 1],
+      track.z[k] - track.z[k - 1],
+    ];
+    lengths[layer] += Math.sqrt(dx * dx + dy * dy + dz * dz);
+  }
+  return {
+    seconds: secondsOf(track, took, times.seconds),
+    layers: passes.layers.map(({ layer, rows, areaMm2 }, k) => ({
+      zMm: layer.zMm,
+      depthMm: layer.topMm - layer.zMm,
+      kind: layer.kind,
+      rows,
+      cutLengthMm: lengths[k],
+      areaMm2,
+      seconds: layerSeconds[k],
+    })),
+  };
+}
+
+function secondsOf(track: Track, took: Uint8Array, times: Float64Array): Seconds {
+  const spent = new Spent();
+  spent.add(track, took, times, track.count);
+  return spent.seconds();
+}
+
+/** Over all programs, each in its own coordinates. */
+export function extentOf(tracks: readonly Track[]): PlannedSetup["extentMm"] {
+  const range = (axis: "x" | "y" | "z"): [number, number] => {
+    let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+    for (const track of tracks) {
+      const values = track[axis];
+      for (let k = 0; k < track.count; k++) {
+        if (values[k] < low) low = values[k];
+        if (values[k] > high) high = values[k];
+      }
+    }
+    return [low, high];
+  };
+  const [x, y, z] = [range("x"), range("y"), range("z")];
+  return { min: [x[0], y[0], z[0]], max: [x[1], y[1], z[1]] };
+}
+export function sumOf(seconds: readonly Seconds[]): Seconds {
+  const sum = (key: keyof Seconds) => seconds.reduce((total, one) => total + one[key], 0);
+  return {
+    total: sum("total"),
+    cutting: sum("cutting"),
+    linking: sum("linking"),
+    rapid: sum("rapid"),
+    spindle: sum("spindle"),
+  };
+}
