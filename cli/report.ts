@@ -1,7 +1,7 @@
 // What a plan or a check found, as lines for a maker to read.
 
-import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
 import type { Cast } from "../src/plan/pour.ts";
+import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
 import { LADDER_COLUMNS_MIN, ladderLines } from "./ladder.ts";
 import { PREVIEW_FILE } from "./page.ts";
@@ -71,6 +71,7 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
       ["Margin", `${length(planned.marginMm)}: the wood may stand this far above its readings`],
       ...laysText(planned, units),
       ["Layers", layersText(planned.layers, units)],
+      ...rowsText(planned),
       ["Comes off", `${volumeText(removedLitres)}, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
     ]),
@@ -189,6 +190,18 @@ function laysText({ programs }: PlannedSetup, units: Units): string[][] {
     ["Lays", `${programs.length}, one program each; before the next push the wood ${text} towards -X`],
     ["", "along a straight fence and leave zero where it is; then lay a straightedge over the seam:"],
     ["", "a step means that the wood or the zero has moved"],
+  ];
+}
+
+/** What was chosen for the rows, and why the edge is cut first. */
+function rowsText({ setup, angleRad }: PlannedSetup): string[][] {
+  const { fastest, edgeFirst } = setup.passes;
+  const degrees = Number((((((angleRad * 180) / Math.PI) % 180) + 180) % 180).toFixed(1));
+  return [
+    ...(fastest ? [["Rows", `at ${degrees} degrees from X: the quickest of the angles tried`]] : []),
+    ...(edgeFirst
+      ? [["Edge", "cut first all round on each layer, so that rows break nothing out of it"]]
+      : []),
   ];
 }
 

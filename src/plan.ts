@@ -49,6 +49,8 @@ export interface PlannedSetup {
   /** Where the program's zero lies in the frame. */
   readonly zeroMm: { readonly x: number; readonly y: number; readonly z: number };
   readonly marginMm: number;
+  /** Direction of the rows, from +X. */
+  readonly angleRad: number;
   readonly programs: readonly PlannedProgram[];
   readonly layers: readonly LayerReport[];
   /** Program coordinates. */

@@ -203,6 +203,10 @@ export interface Passes {
   readonly stepoverShare: number;
   /** From the grain. */
   readonly angleRad: number;
+  /** The angle is chosen: that with the least time. */
+  readonly fastest: boolean;
+  /** Along the outline's edge before the rows of each layer. */
+  readonly edgeFirst: boolean;
   readonly rows: "both-ways" | "one-way";
   /** How far the cutter's centre goes past the last material of a row; null: what entering from air needs. */
   readonly overrunMm: number | null;

@@ -104,10 +104,10 @@ function passesSchema(units: Units) {
     else return written;
     return z.NEVER;
   });
-  const angleForm = "degrees, from -360 to 360";
+  const angleForm = `degrees, from -360 to 360, or "fastest"`;
   const angle = z.union([z.number(), z.string()], wantedForm(angleForm)).transform((written, ctx) => {
-    if (written === "fastest") report(ctx, `"fastest" is not built yet; give the angle in degrees`);
-    else if (typeof written === "string" || !(Math.abs(written) <= 360))
+    if (written === "fastest") return "fastest" as const;
+    if (typeof written === "string" || !(Math.abs(written) <= 360))
       report(ctx, `${describeValue(written)}; wanted ${angleForm}`);
     else return radians(written);
     return z.NEVER;
@@ -136,7 +136,9 @@ function passesSchema(units: Units) {
     stepover: stepover
       .prefault(0.6)
       .describe("Distance from row to row as a share of the cutter's diameter."),
-    angle: angle.prefault(0).describe("Of the rows, degrees from the grain."),
+    angle: angle
+      .prefault(0)
+      .describe(`Of the rows, degrees from the grain; "fastest": the angle with the least time.`),
     rows: z
       .enum(["both-ways", "one-way"])
       .prefault("both-ways")
@@ -147,9 +149,10 @@ function passesSchema(units: Units) {
     speed: speed.describe(`rev/min; "advise" takes it from the chip load.`),
     edgeFirst: z
       .boolean()
-      .refine((first) => !first, "edgeFirst is not built yet; wanted false")
       .prefault(false)
-      .describe("Not built yet."),
+      .describe(
+        "Cuts along the outline's edge before the rows of each layer, against break-out; off, as it takes longer and rows along the grain seldom break an edge.",
+      ),
     entry: entry.describe(`"air", or {"ramp": degrees} for places that no air leads to; at most 30.`),
   });
 }

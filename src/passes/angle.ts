@@ -9,6 +9,49 @@ export function rowAngle(setup: Setup): number {
   return grainOf(setup.pieces[0]) + setup.passes.angleRad;
 }
 
+/** Of the hull's edges the longest are tried, and of angles nearer than this one. */
+const EDGES_TRIED = 5;
+const ALIKE_RAD = Math.PI / 180;
+
+/** Directions in which rows may be quickest: with the grain, across it, and along the long edges of the pieces' hull. */
+export function anglesToTry(setup: Setup): number[] {
+  const grain = grainOf(setup.pieces[0]);
+  const hull = hullOf(setup.pieces.flatMap(({ outline }) => cornersOf(outline)));
+  const edges = hull.map(([x, y], k) => {
+    const [nx, ny] = hull[(k + 1) % hull.length];
+    return { angle: Math.atan2(ny - y, nx - x), length: (nx - x) ** 2 + (ny - y) ** 2 };
+  });
+  edges.sort((a, b) => b.length - a.length);
+  const kept: number[] = [];
+  for (const angle of [grain, grain + Math.PI / 2, ...edges.slice(0, EDGES_TRIED).map((edge) => edge.angle)])
+    if (kept.every((other) => Math.abs(Math.sin(angle - other)) > Math.sin(ALIKE_RAD))) kept.push(angle);
+  return kept;
+}
+
+type Corner = readonly [number, number];
+
+function cornersOf(ring: Float64Array): Corner[] {
+  return Array.from({ length: ring.length / 2 }, (_, k) => [ring[2 * k], ring[2 * k + 1]] as const);
+}
+
+/** The convex hull, counter-clockwise (Andrew's monotone chain). */
+function hullOf(corners: Corner[]): Corner[] {
+  corners.sort(([ax, ay], [bx, by]) => ax - bx || ay - by);
+  const chain = (points: readonly Corner[]): Corner[] => {
+    const kept: Corner[] = [];
+    for (const [x, y] of points) {
+      while (kept.length > 1) {
+        const [[ax, ay], [bx, by]] = [kept[kept.length - 2], kept[kept.length - 1]];
+        if ((bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0) break;
+        kept.pop();
+      }
+      kept.push([x, y]);
+    }
+    return kept.slice(0, -1);
+  };
+  return [...chain(corners), ...chain([...corners].reverse())];
+}
+
 /** Direction of a piece's grain. */
 export function grainOf({ grainRad, outline }: Piece): number {
   return grainRad ?? longAxis(outline);

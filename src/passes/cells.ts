@@ -85,12 +85,16 @@ function chains(stretches: readonly Stretch[]): number[][] {
 /** A ring's ways in are tried at so many of its corners. */
 const RING_STARTS = 12;
 
-/** The ways along the border of what is forbidden, wherever a disc on it touches material. */
+/**
+ * The ways along the border of what is forbidden, or of anything else, wherever a disc on it touches material;
+ * `asGiven`: only in the direction of the rings.
+ */
 export function borderCells(
   border: readonly Ring[],
   material: Edges,
   radiusMm: number,
   firstRow: number,
+  asGiven = false,
 ): Cell[] {
   const cells: Cell[] = [];
   for (const ring of border) {
@@ -100,7 +104,9 @@ export function borderCells(
       const closed = last > 0 && points[0] === points[last] && points[1] === points[last + 1];
       const runs = closed ? turnedRings(points) : [points];
       cells.push({
-        ways: runs.flatMap((run) => [wayOf([{ row, points: run }]), wayOf([{ row, points: reversed(run) }])]),
+        ways: runs.flatMap((run) =>
+          (asGiven ? [run] : [run, reversed(run)]).map((points) => wayOf([{ row, points }])),
+        ),
       });
     }
   }

@@ -85,7 +85,7 @@ export function laysOf(
 function overshoot({ cutter, passes }: Setup): number {
   const radius = cutter.diameterMm / 2;
   if (passes.overrunMm !== null) return radius + passes.overrunMm;
-  const across = Math.abs(Math.sin(passes.angleRad)) > 1e-6;
+  const across = passes.fastest || passes.edgeFirst || Math.abs(Math.sin(passes.angleRad)) > 1e-6;
   const half = Math.max(passes.stepoverShare, passes.finish?.stepoverShare ?? 0) * radius;
   return across ? radius : radius - Math.sqrt(radius * radius - half * half) + HAIR_MM;
 }

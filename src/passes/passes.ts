@@ -9,7 +9,7 @@ import { grown, regionOf } from "../region/region.ts";
 import { boxOf } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
-import { rowAngle } from "./angle.ts";
+import { anglesToTry, rowAngle } from "./angle.ts";
 import type { Way } from "./cells.ts";
 import { edgesOf, Turn } from "./edges.ts";
 import { levelsOf } from "./floor.ts";
@@ -17,7 +17,7 @@ import { type Layer, layersOf } from "./layers.ts";
 import type { Lay } from "./lays.ts";
 import { orderCells } from "./order.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
-import { faceOf, type LayerTask, layerTasks } from "./tasks.ts";
+import { type Face, faceOf, type LayerTask, layerTasks } from "./tasks.ts";
 
 export interface PassesPlan {
   /** Above the bed, as the program names it. */
@@ -53,7 +53,46 @@ export function planPasses(
   const faces = stocks.map((stock) => faceOf(stock, marginMm, pitchMm));
   const topMm = Math.max(...faces.map((face) => face.highest));
   const layers = layersOf(setup, floorMm, topMm, steps, units);
-  const angleRad = rowAngle(setup);
+  const at = (angleRad: number) =>
+    passesAt(angleRad, { setup, machine, units, lay, faces, layers, topMm, floorMm, zero });
+  return setup.passes.fastest ? quickestAngle(setup, machine, at) : at(rowAngle(setup));
+}
+
+/** Of the angles that matter the one whose passes take the least time; those that cannot be are left out. */
+function quickestAngle(setup: Setup, machine: Machine, at: (angleRad: number) => PassesPlan): PassesPlan {
+  let best: { seconds: number; plan: PassesPlan } | null = null;
+  let refused: PlanError | null = null;
+  for (const angleRad of anglesToTry(setup)) {
+    try {
+      const plan = at(angleRad);
+      const seconds = trackTimes(plan.track, machine).total;
+      if (best === null || seconds < best.seconds) best = { seconds, plan };
+    } catch (error) {
+      if (!(error instanceof PlanError)) throw error;
+      refused ??= error;
+    }
+  }
+  if (best === null) throw refused;
+  return best.plan;
+}
+
+/** All that passes at one angle are made from. */
+interface Ready {
+  readonly setup: Setup;
+  readonly machine: Machine;
+  readonly units: Units;
+  readonly lay: Lay | undefined;
+  readonly faces: readonly Face[];
+  readonly layers: readonly Layer[];
+  readonly topMm: number;
+  readonly floorMm: number;
+  readonly zero: PassesPlan["zeroMm"];
+}
+
+function passesAt(
+  angleRad: number,
+  { setup, machine, units, lay, faces, layers, topMm, floorMm, zero }: Ready,
+): PassesPlan {
   const turn = new Turn(angleRad);
   const tasks = layerTasks(setup, machine, faces, layers, turn, lay);
   if (tasks.every((task) => task.stretches.length === 0 && task.borders.length === 0))
@@ -88,8 +127,10 @@ const CLOSE_SHARE = 1.02;
 /** Tries the layer's groupings, appends the quickest to the track and returns where it ends. */
 function quickestRun(ground: Ground, task: LayerTask, from: Place | null, track: Track): Place | null {
   const cost = (before: Way | null, to: Way) => linkSeconds(ground, task.here, before ?? from, to);
+  const edge = orderCells(task.edge, cost);
   const orders = task.groupings.map((cells) => {
-    const ways = orderCells(cells, cost);
+    const rest = orderCells(cells, (before, to) => cost(before ?? edge.at(-1) ?? null, to));
+    const ways = [...edge, ...rest];
     return { ways, seconds: estimate(ground, task.here, ways, cost) };
   });
   const least = Math.min(...orders.map(({ seconds }) => seconds));
@@ -186,12 +227,12 @@ function travelWindow(
 ): Ground["window"] {
   const corners: number[] = [];
   const include = (u: number, v: number) => corners.push(turn.x(u, v), turn.y(u, v));
-  for (const { stretches, borders } of tasks) {
+  for (const { stretches, borders, edge } of tasks) {
     for (const { from, to, v } of stretches) {
       include(from, v);
       include(to, v);
     }
-    for (const cell of borders)
+    for (const cell of [...borders, ...edge])
       for (const { points } of cell.ways[0].cuts())
         for (let k = 0; k < points.length; k += 2) include(points[k], points[k + 1]);
   }

@@ -2,18 +2,20 @@
 // and in ways along the borders of what is forbidden. Regions are in the frame, rows in (u, v); millimetres.
 
 import { PlanError } from "../errors.ts";
-import type { Machine, Setup } from "../job/job.ts";
+import type { Machine, Ring, Setup } from "../job/job.ts";
 import { LevelSets } from "../region/levels.ts";
 import {
   areaOf,
   difference,
   EMPTY,
+  grown,
   intersection,
   parts,
   type Region,
   regionOf,
   regionWithHoles,
   rings,
+  union,
 } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights } from "../survey/stock.ts";
@@ -100,6 +102,8 @@ export interface LayerTask {
   /** Of the plain way to lay rows; for the window and for counting. */
   readonly stretches: readonly Stretch[];
   readonly borders: readonly Cell[];
+  /** Ways along the outline's edge, to be gone before all others. */
+  readonly edge: readonly Cell[];
   /** Ways to group the layer's material into fields of rows. */
   readonly groupings: readonly (readonly Cell[])[];
   rows: number;
@@ -126,8 +130,32 @@ export function layerTasks(
       low < 0 ? EMPTY : intersection(unreachable(forbidden[low], radiusMm), materialAbove(faces, noseMm));
     forbidden.push(forbiddenAt(setup, machine.nose, layer.zMm, standing, forbidden.at(-1)?.border));
     const ground = lay && groundOf(lay, faces, layers.length - 1 - index);
-    return layerTask(setup, layer, index, materialAbove(faces, layer.zMm), forbidden[index], turn, ground);
+    const outline = { paths: faces.flatMap((face) => face.outline.paths) };
+    const material = materialAbove(faces, layer.zMm);
+    return layerTask(setup, layer, index, material, outline, forbidden[index], turn, ground);
   });
+}
+
+/** How far the disc reaches over the edge when it goes along it: a share of its diameter. */
+const EDGE_SHARE = 0.25;
+
+/**
+ * Where the cutter's centre goes along the outline's edge: beside it, and clockwise, so that a spindle that turns
+ * clockwise climbs: its edges come in from the open side and press the fibres onto the wood.
+ */
+function edgeRings(outline: Region, { border }: Forbidden, radiusMm: number, turn: Turn): Ring[] {
+  const beside = union(grown(outline, radiusMm * (1 - 2 * EDGE_SHARE)), border);
+  return rings(beside).map((ring) => turn.ring(clockwise(ring)));
+}
+
+/** Outlines come counter-clockwise, holes clockwise already. */
+function clockwise(ring: Ring): Ring {
+  const turned = new Float64Array(ring.length);
+  for (let k = 0; k < ring.length; k += 2) {
+    turned[k] = ring[ring.length - 2 - k];
+    turned[k + 1] = ring[ring.length - 1 - k];
+  }
+  return turned;
 }
 
 /** The strip of all faces that a lay clears on a layer with so many below it. */
@@ -143,6 +171,7 @@ function layerTask(
   layer: Layer,
   index: number,
   material: Region,
+  outline: Region,
   forbidden: Forbidden,
   turn: Turn,
   ground: Region | undefined,
@@ -169,7 +198,7 @@ function layerTask(
     });
   const cellsOf = (fields: readonly Stretch[][], borders: readonly Cell[]): Cell[] => {
     const cells: Cell[] = [...borders];
-    let number = borders.length;
+    let number = edge.length + borders.length;
     for (const stretches of fields) {
       cells.push(...rowCells(stretches, rows, number));
       number += stretches.length;
@@ -177,11 +206,15 @@ function layerTask(
     return cells;
   };
 
+  const ownEdges = ground === undefined ? materialEdges : edgesOf(own, turn);
+  const edge = setup.passes.edgeFirst
+    ? borderCells(edgeRings(outline, forbidden, radiusMm, turn), ownEdges, radiusMm + TOUCH_MM, 0, true)
+    : [];
   const borders = borderCells(
     rings(forbidden.border).map((ring) => turn.ring(ring)),
-    ground === undefined ? materialEdges : edgesOf(own, turn),
+    ownEdges,
     radiusMm + TOUCH_MM,
-    0,
+    edge.length,
   );
   const separate = parts(rowField);
   const diameter = 2 * radiusMm;
@@ -200,6 +233,7 @@ function layerTask(
     areaMm2: areaOf(own),
     stretches: plain.flat(),
     borders,
+    edge,
     groupings: groupings.filter((cells) => cells.length > 0),
     rows: 0,
   };

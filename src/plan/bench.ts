@@ -54,6 +54,7 @@ export class Bench {
       floorMm,
       zeroMm: zero,
       marginMm,
+      angleRad: runs[0].passes.angleRad,
       programs: runs.map(({ program }) => program),
       layers: runs.flatMap((run) => run.layers),
       extentMm: extentOf(runs.map(({ program }) => program.track)),

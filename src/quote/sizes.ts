@@ -82,6 +82,7 @@ function setupsOf(piece: Piece, purpose: "skim" | "finish", { faces, finishedMm,
     // Feeds and speed are filled in by the settings.
     passes: {
       ...{ depthMm: DEPTH_MM, finish: null, stepoverShare: STEPOVER_SHARE, angleRad: 0, rows: "both-ways" },
+      ...{ fastest: false, edgeFirst: false },
       ...{ overrunMm: null, feedMmPerMin: 1, resinFeedMmPerMin: null, speed: 1, rampRad: null },
     },
     clear: { zMm: 10, sideMm: 5 },

@@ -3,7 +3,6 @@
 
 import { escaped } from "../html.ts";
 import type { Ring } from "../job/job.ts";
-import { rowAngle } from "../passes/angle.ts";
 import type { LayerReport, Plan, PlannedSetup } from "../plan.ts";
 import { formatFeed, formatLength, formatPoint, type Units } from "../units.ts";
 import { drawingOf, type Mark } from "./drawing.ts";
@@ -33,7 +32,7 @@ function setupPage(plan: Plan, planned: PlannedSetup, index: number): string {
     "<section>",
     `<header><h1>${escaped(setup.id, 60)}</h1><p>${escaped(job.name, 80)} &middot; sheet ${index + 1} of ${plan.setups.length}</p></header>`,
     `<p class="lead">${faceText(planned)}</p>`,
-    drawingOf({ planned, angleRad: rowAngle(setup), calipers, shims }),
+    drawingOf({ planned, angleRad: planned.angleRad, calipers, shims }),
     '<div class="columns"><div>',
     facts(planned, units),
     zeroBlock(planned, units),

@@ -56,6 +56,8 @@ const setup: Setup = {
     finish: null,
     stepoverShare: 0.4,
     angleRad: 0,
+    fastest: false,
+    edgeFirst: false,
     rows: "both-ways",
     overrunMm: null,
     feedMmPerMin: 6000,

@@ -2,16 +2,6 @@
 // Between setups a piece is turned over, set into a mold, or pushed along, all cell by cell: each cell knows how
 // high its faces were measured, how far they have been cut, and where its wood lies. Shares no code with src.
 
-import { measuredFace } from "./judge-face.ts";
-import {
-  type JudgedPiece,
-  type JudgedReadings,
-  type JudgedSetup,
-  judgedPiece,
-  judgedSetup,
-  type RawJob,
-} from "./judge-job.ts";
-import { boxOf, distanceToShape, isInside, type Polygon } from "./judge-plane.ts";
 import {
   cellsOver,
   heightsOn,
@@ -23,6 +13,16 @@ import {
   type ProblemCode,
   placeOf,
 } from "./judge.ts";
+import { measuredFace } from "./judge-face.ts";
+import {
+  type JudgedPiece,
+  type JudgedReadings,
+  type JudgedSetup,
+  judgedPiece,
+  judgedSetup,
+  type RawJob,
+} from "./judge-job.ts";
+import { boxOf, distanceToShape, isInside, type Polygon } from "./judge-plane.ts";
 
 type Cells = ReturnType<typeof cellsOver>;
 
@@ -221,7 +221,9 @@ function turnedOver(body: Body, axis: "x" | "y", sumMm: number): Body {
     x0: axis === "y" ? sumMm - body.x0 - (cols - 1) * cellMm : body.x0,
     y0: axis === "x" ? sumMm - body.y0 - (rows - 1) * cellMm : body.y0,
     inside: body.inside.map((_, i) => body.inside[from(i)]),
-    outline: body.outline.map(([x, y]) => (axis === "x" ? [x, sumMm - y] : [sumMm - x, y]) as const),
+    outline: body.outline.map(([x, y]): readonly [number, number] =>
+      axis === "x" ? [x, sumMm - y] : [sumMm - x, y],
+    ),
     up: side(body.down),
     down: side(body.up),
     wood: body.wood && { top: mirrored(body.wood.bottom), bottom: mirrored(body.wood.top) },
@@ -270,8 +272,7 @@ function cutBody(body: Body, { top }: Patch, before: Float64Array, setup: Judged
   const cutAt = body.up.cutAt.map((at, i) => (top[i] < before[i] ? Math.min(at, top[i]) : at));
   const cut = { ...body, up: { z: body.up.z, cutAt, leaveMm } };
   let highest = -Infinity;
-  for (let i = 0; i < top.length; i++)
-    if (body.inside[i] === 1) highest = Math.max(highest, upAt(cut, i));
+  for (let i = 0; i < top.length; i++) if (body.inside[i] === 1) highest = Math.max(highest, upAt(cut, i));
   return { ...cut, highestMm: Math.min(body.highestMm, highest) };
 }
 

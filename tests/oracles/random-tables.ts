@@ -90,7 +90,9 @@ function readings(dice: Dice, box: Box, face: Face): RawReadings {
   const cols = Math.ceil((box.xMax - at[0]) / dx) + 1;
   const rows = Math.ceil((box.yMax - at[1]) / dy) + 1;
   const heights = Array.from({ length: rows }, (_, row) =>
-    Array.from({ length: cols }, (_, col) => Math.max(0.1, round(face(at[0] + col * dx, at[1] + row * dy), 2))),
+    Array.from({ length: cols }, (_, col) =>
+      Math.max(0.1, round(face(at[0] + col * dx, at[1] + row * dy), 2)),
+    ),
   );
   return { grid: { at, step: [dx, dy], rows: heights } };
 }
@@ -114,7 +116,12 @@ function slabs(dice: Dice, count: number): Slab[] {
   let y = dice.between(-50, 200);
   return Array.from({ length: count }, (_, k) => {
     const [x, length, width] = [dice.between(-50, 200), dice.between(280, 520), dice.between(120, 220)];
-    const box = { xMin: round(x, 1), xMax: round(x + length, 1), yMin: round(y, 1), yMax: round(y + width, 1) };
+    const box = {
+      xMin: round(x, 1),
+      xMax: round(x + length, 1),
+      yMin: round(y, 1),
+      yMax: round(y + width, 1),
+    };
     y += width + dice.between(5, 60);
     return slab(dice, k === 0 ? "left" : "right", box, thickMm);
   });
@@ -134,7 +141,9 @@ function setup(dice: Dice, id: string, more: Partial<RawSetup>): RawSetup {
       ...(dice.chance(0.2) ? { overrun: round(dice.between(2, 40), 1) } : {}),
       ...more.passes,
     },
-    ...(dice.chance(0.3) ? { clear: { z: round(dice.between(4, 15), 1), side: round(dice.between(2, 8), 1) } } : {}),
+    ...(dice.chance(0.3)
+      ? { clear: { z: round(dice.between(4, 15), 1), side: round(dice.between(2, 8), 1) } }
+      : {}),
     ...(dice.chance(0.3)
       ? { zero: { x: dice.whole(-100, 200), y: dice.whole(-100, 200), z: "bed" as const } }
       : {}),
@@ -156,7 +165,9 @@ function cleat(dice: Dice, outlines: readonly Polygon[], heightMm: number): NonN
     [x + length, y + width],
     [x, y + width],
   ];
-  return [{ name: "cleat", outline: corners.map((corner) => corner.map((mm) => round(mm, 1))), height: heightMm }];
+  return [
+    { name: "cleat", outline: corners.map((corner) => corner.map((mm) => round(mm, 1))), height: heightMm },
+  ];
 }
 
 function bothFaces(dice: Dice): Made {
@@ -201,7 +212,9 @@ function cast(dice: Dice): Made {
   const found = slabs(dice, dice.pick([1, 2, 2]));
   const measured = found.every(({ raw }) => raw.upper);
   const skim = setup(dice, "skim-upper", {
-    target: measured ? { cleanUp: round(dice.between(0.6, 1), 2) } : { depth: round(dice.between(0.8, 2), 2) },
+    target: measured
+      ? { cleanUp: round(dice.between(0.6, 1), 2) }
+      : { depth: round(dice.between(0.8, 2), 2) },
   });
   const both = dice.chance(0.6);
   const flat = found.some(({ raw }) => !raw.under);
@@ -216,8 +229,8 @@ function cast(dice: Dice): Made {
   const angle = dice.pick([0, 90, 30, 180, -90, dice.whole(-180, 180)]);
   const turned = both ? skimUnder.turn : undefined;
   const common = boxOf(found.map(({ outline }) => outline));
-  let y = dice.between(0, 100);
-  const x = dice.between(0, 100);
+  const [x, yFirst] = [round(dice.between(0, 100), 1), round(dice.between(0, 100), 1)];
+  let y = yFirst;
   let right = x;
   const madeOf = found.map(({ raw, outline }) => {
     const laid = outline.map(([px, py]): readonly [number, number] =>
@@ -237,14 +250,13 @@ function cast(dice: Dice): Made {
     y += box.yMax - box.yMin + 15;
     return { piece: raw.id, at, angle, after };
   });
-  const bottom = Math.min(...madeOf.map((_, k) => (k === 0 ? 0 : 0)));
   const top: RawPiece = {
     ...{ id: "top", material: "elm and epoxy", grain: dice.pick([0, 90, angle]), shell, madeOf },
     outline: [
-      [round(x, 1), bottom - 20],
-      [round(right, 1), bottom - 20],
-      [round(right, 1), round(y + 20, 1)],
-      [round(x, 1), round(y + 20, 1)],
+      [x, yFirst],
+      [round(right, 1), yFirst],
+      [round(right, 1), round(y + 10, 1)],
+      [x, round(y + 10, 1)],
     ],
   };
   const resin = { passes: { feed: 6000, speed: 14000, resinFeed: 4200 } };
@@ -257,7 +269,10 @@ function cast(dice: Dice): Made {
   });
   const shellUnder = setup(dice, "shell-under", {
     ...{ face: "under", turn: dice.pick(["x", "y"] as const) },
-    target: dice.pick([{ cleanUp: round(dice.between(0.7, 0.98), 2) }, { depth: round(shell.under + 0.7, 2) }]),
+    target: dice.pick([
+      { cleanUp: round(dice.between(0.7, 0.98), 2) },
+      { depth: round(shell.under + 0.7, 2) },
+    ]),
     ...resin,
   });
   const label = `${found.length} at ${angle}, ${skims.map(({ id, target }) => `${id} ${JSON.stringify(target)}`).join(", ")}, shell ${JSON.stringify(shellUpper.target)} ${JSON.stringify(shellUnder.target)}`;

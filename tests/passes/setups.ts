@@ -9,6 +9,8 @@ const PASSES: Passes = {
   finish: null,
   stepoverShare: 0.6,
   angleRad: 0,
+  fastest: false,
+  edgeFirst: false,
   rows: "both-ways",
   overrunMm: null,
   feedMmPerMin: 6000,

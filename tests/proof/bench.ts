@@ -90,6 +90,8 @@ export function taskOf(bed: Bed = {}): ProofTask {
       finish: null,
       stepoverShare: 0.6,
       angleRad: 0,
+      fastest: false,
+      edgeFirst: false,
       rows: "both-ways",
       overrunMm: null,
       feedMmPerMin: 5000,
