@@ -124,8 +124,8 @@ export const planSchema = z.looseObject({
   shims: z
     .array(
       z.looseObject({
-        piece: z.string(),
-        at: z.tuple([length, length]),
+        piece: z.string().describe("Id of the piece."),
+        at: z.tuple([length, length]).describe("In the frame of its first lay."),
         thickness: length,
       }),
     )

@@ -68,7 +68,7 @@ export function laysOf(
   return Array.from({ length: count }, (_, k) => {
     const fromX = minX + k * push;
     const toX = Math.min(maxX, fromX + Math.max(equal, push + overlapMm));
-    const shiftMm = -k * push;
+    const shiftMm = 0 - k * push;
     const stands = k + 1 < count ? stairMm : 0;
     // The same place on the bed for each lay.
     const windowMinX = fromX - (machine.travelMm.x - equal - layers * (count > 1 ? stairMm : 0)) / 2;

@@ -11,7 +11,7 @@ import { faceOf } from "../passes/tasks.ts";
 import type { PlannedPiece, PlannedSetup, Seats, Warning } from "../plan.ts";
 import { stockSoFar } from "../proof/left.ts";
 import { type ProofTask, type Proven, type ProvenPiece, Proving } from "../proof/prove.ts";
-import { checkRoom, layOut, type Wood } from "../proof/wood.ts";
+import { checkRoom, layOut, standingWood, type Wood } from "../proof/wood.ts";
 import { readProgram } from "../rs274/read.ts";
 import { writeProgram } from "../rs274/write.ts";
 import { castStock } from "../survey/cast.ts";
@@ -149,7 +149,7 @@ export class Bench {
     assert(read.ok, `the reader refuses what the writer wrote: ${read.findings[0]?.text}`);
     tagAlike(read.track, track);
     const took = new Uint8Array(read.track.count);
-    const proving = new Proving(task, wood);
+    const proving = new Proving(task, lay === undefined ? wood : standingWood(wood));
     proving.take(read.track, 0, took);
     const proven = proving.end();
     if (!proven.proof.ok) {

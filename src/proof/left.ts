@@ -195,15 +195,13 @@ function goOn(z: Float32Array, cols: number): void {
 function outOfReach({ setup, machine, floorMm, lays }: ProofTask, stock: Stock, wood: Wood): Region {
   const of = (one: Setup) => shadeOf(one, machine, floorMm, stock, wood);
   if (lays === undefined) return of(setup);
-  // What one lay cannot reach another may; what lies in none of the lays so far is left for later.
-  const outline = regionOf([stock.piece.outline]);
-  const { minY, maxY } = boxOf([stock.piece.outline]);
-  const reached = lays.map((lay) => {
-    const { fromX, toX } = lay;
-    const strip = Float64Array.of(fromX, minY - 1, toX, minY - 1, toX, maxY + 1, fromX, maxY + 1);
-    return difference(regionOf([strip]), of(lay.setup));
-  });
-  return difference(outline, union(...reached));
+  // What one lay cannot reach another may; what lies in none of the lays so far is left for later. Rounding
+  // must not take a cell on the edge of the outline out of that, so it is taken from strips across the piece.
+  const { minX, minY, maxX, maxY } = boxOf([stock.piece.outline]);
+  const strip = (fromX: number, toX: number) =>
+    regionOf([Float64Array.of(fromX, minY - 1, toX, minY - 1, toX, maxY + 1, fromX, maxY + 1)]);
+  const reached = lays.map((lay) => difference(strip(lay.fromX, lay.toX), of(lay.setup)));
+  return difference(strip(minX - 1, maxX + 1), union(...reached));
 }
 
 function shadeOf(setup: Setup, { nose }: Machine, floorMm: number, stock: Stock, wood: Wood): Region {

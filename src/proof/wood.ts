@@ -74,6 +74,13 @@ export function layOut(stocks: readonly Stock[], marginMm: number): Wood {
   return { map: new ZMap(grid, z), parts, highest };
 }
 
+/** The wood as it stands by now: an earlier lay may have cut its highest place. */
+export function standingWood(wood: Wood): Wood {
+  let highest = Number.NEGATIVE_INFINITY;
+  for (const z of wood.map.z) if (z > highest) highest = z;
+  return { ...wood, highest };
+}
+
 /** The cells that hold all pieces, and where in them their samples lie. */
 export function cellsFor(stocks: readonly Stock[]): {
   readonly grid: Grid;

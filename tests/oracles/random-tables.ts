@@ -208,7 +208,7 @@ function bothFaces(dice: Dice): Made {
   return { pieces: found.map(({ raw }) => raw), setups: [first, second, ...again], label };
 }
 
-function cast(dice: Dice): Made {
+function cast(dice: Dice, cutterMm: number): Made {
   const found = slabs(dice, dice.pick([1, 2, 2]));
   const measured = found.every(({ raw }) => raw.upper);
   const skim = setup(dice, "skim-upper", {
@@ -275,10 +275,15 @@ function cast(dice: Dice): Made {
     ]),
     ...resin,
   });
-  const label = `${found.length} at ${angle}, ${skims.map(({ id, target }) => `${id} ${JSON.stringify(target)}`).join(", ")}, shell ${JSON.stringify(shellUpper.target)} ${JSON.stringify(shellUnder.target)}`;
+  const setups = [...skims, shellUpper, shellUnder];
+  const short = dice.chance(0.25);
+  const travelX = Math.round((right - x) / dice.between(1.1, 1.7) + 2 * cutterMm + 50);
+  if (short) for (const one of setups) one.reindex = { overlap: dice.whole(10, 40) };
+  const label = `${found.length} at ${angle}, ${short ? `on ${travelX}, ` : ""}${skims.map(({ id, target }) => `${id} ${JSON.stringify(target)}`).join(", ")}, shell ${JSON.stringify(shellUpper.target)} ${JSON.stringify(shellUnder.target)}`;
   return {
     pieces: [...found.map(({ raw }) => raw), top],
-    setups: [...skims, shellUpper, shellUnder],
+    setups,
+    ...(short ? { travelX } : {}),
     label,
   };
 }
@@ -287,11 +292,22 @@ function long(dice: Dice, cutterMm: number): Made {
   const [x, y] = [dice.between(-50, 200), dice.between(-50, 200)];
   const [length, width] = [dice.between(700, 1500), dice.between(100, 200)];
   const box = { xMin: round(x, 1), xMax: round(x + length, 1), yMin: round(y, 1), yMax: round(y + width, 1) };
-  const found = slab(dice, "plank", box, dice.between(42, 55));
-  const [low, high] = found.upper;
+  const planks = [slab(dice, "plank", box, dice.between(42, 55))];
+  if (dice.chance(0.25)) {
+    const shift = round(dice.between(-40, 40), 1);
+    const beside = { ...box, xMin: box.xMin + shift, yMin: box.yMax + 20, yMax: box.yMax + 130 };
+    planks.push(slab(dice, "second", beside, planks[0].upper[1]));
+  }
+  const [low, high] = span(planks, "upper");
   const travelX = Math.round(length / dice.between(1.2, 2.6) + 2 * cutterMm + 40);
   const reindex = { overlap: dice.whole(10, 40) };
-  const keepOut = dice.chance(0.3) ? cleat(dice, [found.outline], round(high + 8, 1)) : [];
+  const keepOut = dice.chance(0.3)
+    ? cleat(
+        dice,
+        planks.map(({ outline }) => outline),
+        round(high + 8, 1),
+      )
+    : [];
   const first = setup(dice, "upper", {
     ...{ reindex, keepOut },
     target: dice.pick([
@@ -303,9 +319,9 @@ function long(dice: Dice, cutterMm: number): Made {
     ...{ face: "under", turn: dice.pick(["x", "y"] as const), reindex },
     target: { depth: round(dice.between(0.7, 2.5), 2) },
   });
-  const label = `${length.toFixed(0)} on ${travelX}, ${JSON.stringify(first.target)}, angle ${first.passes.angle ?? 0} of ${found.raw.grain ?? 0}`;
+  const label = `${length.toFixed(0)} on ${travelX}, ${JSON.stringify(first.target)}, angle ${first.passes.angle ?? 0} of ${planks[0].raw.grain ?? 0}`;
   return {
-    pieces: [found.raw],
+    pieces: planks.map(({ raw }) => raw),
     setups: dice.chance(0.4) ? [first, second] : [first],
     ...{ travelX, label },
   };

@@ -1,5 +1,6 @@
 // Every program of every sample, of all its setups, broken in ways that harm whatever the program does, so that no
 // judge is needed (the judge of broken.test.ts knows upper faces of single setups only): each is found, each time.
+// A quarter of the faults for each program, other ones for the next; FAULTS=2000, as in the long run, takes all.
 
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
@@ -10,6 +11,8 @@ import { checkPieces } from "../../src/proof/check.ts";
 
 const SAMPLES = join(import.meta.dirname, "../../samples");
 const names = readdirSync(SAMPLES).filter((name) => !["shops", "schemas"].includes(name));
+
+const ALL = Number(process.env.FAULTS ?? 0) >= 1000;
 
 /** Millimetres in the program's unit. */
 type Mm = (mm: number) => number;
@@ -73,16 +76,18 @@ test.each(names)(
       programs.forEach(({ text }, lay) => {
         const task = proofTask(job, setup.id, lay + 1);
         const check = (program: string) => checkPieces([new TextEncoder().encode(program)], task);
-        const program = new TextDecoder().decode(text);
+        // Without line numbers, which say nothing to the machine.
+        const program = new TextDecoder().decode(text).replace(/^N\d+ /gm, "");
+        const faults = Object.entries(HARMFUL).filter((_, k) => ALL || (k + counts.programs) % 4 === 0);
         counts.programs++;
         expect(check(program).findings).toEqual([]);
-        const missed = Object.entries(HARMFUL).filter(([, breakIt]) => {
+        const missed = faults.filter(([, breakIt]) => {
           const broken = breakIt(program, mm);
           expect(broken).not.toBe(program);
           return check(broken).count === 0;
         });
-        counts.injected += Object.keys(HARMFUL).length;
-        counts.caught += Object.keys(HARMFUL).length - missed.length;
+        counts.injected += faults.length;
+        counts.caught += faults.length - missed.length;
         expect(missed.map(([label]) => `${setup.id}: ${label}`)).toEqual([]);
       });
   },

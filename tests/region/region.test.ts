@@ -163,6 +163,17 @@ describe("offsets by hand", () => {
   });
 });
 
+test("what is grown of more corners than a bench has still covers the true area, and hardly more", () => {
+  const circle = (radiusMm: number) =>
+    Float64Array.from({ length: 10_000 }, (_, k) => {
+      const angle = (2 * Math.PI * Math.floor(k / 2)) / 5000;
+      return radiusMm * (k % 2 === 0 ? Math.cos(angle) : Math.sin(angle));
+    });
+  const area = areaOf(grown(regionOf([circle(50)]), 10));
+  expect(area).toBeGreaterThanOrEqual(Math.PI * 60 ** 2 - 0.5);
+  expect(area).toBeLessThan(Math.PI * 60.03 ** 2);
+});
+
 describe("properties of areas", () => {
   test("a ring keeps its area, wherever it begins and whichever way it runs", () => {
     fc.assert(
