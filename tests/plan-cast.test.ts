@@ -269,7 +269,6 @@ describe("a cast of parts that were turned", () => {
   });
 });
 
-const DEBUG = true;
 describe("the feed in resin", () => {
   /** Rectangles and one at 30 degrees, a quarter rough, in a mold with room. */
   const a = Math.PI / 6;
@@ -342,13 +341,12 @@ describe("the feed in resin", () => {
 
   /** Puts the disc down every half millimetre and says for each cutting move what it takes, as measured. */
   function taken(setup: PlannedSetup, cells: Cell[][]) {
-    const found: { move: Move; resin: boolean; wood: boolean; near: boolean }[] = [];
-    const borders = setup.setup.face === "upper" ? [leftAt, rightAt] : [leftAt, rightAt].map(mirrored);
+    const found: { move: Move; resin: boolean }[] = [];
     for (const move of readProgram(textOf(setup)).moves) {
       if (move.kind === "rapid" || Number.isNaN(move.from[0] + move.from[1])) continue;
       const [dx, dy] = [move.to[0] - move.from[0], move.to[1] - move.from[1]];
       const steps = Math.max(1, Math.ceil(Math.sqrt(dx * dx + dy * dy) / 0.5));
-      let [resin, wood, near] = [false, false, false];
+      let resin = false;
       for (let k = 0; k <= steps; k++) {
         const [x, y] = [move.from[0] + (dx * k) / steps, move.from[1] + (dy * k) / steps];
         const z = move.from[2] + ((move.to[2] - move.from[2]) * k) / steps;
@@ -366,18 +364,13 @@ describe("the feed in resin", () => {
             const isWood = !Number.isNaN(over);
             // Cells that the border runs through, and films of resin thinner than a cell's slope, tell nothing.
             if (!isWood || one.stands > over + 0.05 || z < bottom - 0.05) resin ||= one.stands > z + 0.05;
-            if (isWood && one.stands > bottom && z < over) wood = true;
             one.stands = z;
           }
         }
-        near ||= borders.some((border) => Math.abs(distanceToEdge(border, x, y) - 0) < radius + 1);
       }
-      found.push({ move, resin, wood, near });
+      found.push({ move, resin });
     }
     return found;
-  }
-  function mirrored(polygon: Polygon): Polygon {
-    return polygon.map(([x, y]) => [x, 450 - y] as const);
   }
 
   test.each([
@@ -390,15 +383,28 @@ describe("the feed in resin", () => {
     for (const { move } of slow) expect(move.feed, `line ${move.line}`).toBeLessThanOrEqual(4200);
   });
 
-  test("moves over wood alone go at the feed, but for the millimetre before the border", () => {
-    // Once more over the upper face, where right and most of left are bare.
-    const bare = grid((x, y) => ({ wood: woodAt(x, y), stands: shell.floorMm }));
-    const moves = taken(wood, bare);
+  test("where the disc is over bare wood, more than a millimetre from its border, the feed is the wood's", () => {
+    // Once more over the upper face: right is bare, and left up to where the rough end still lies under resin.
+    const bareTo = (300 / 8) * (44 - shell.floorMm);
+    const bare = [set(rectangle(0, 0, bareTo - 3, 150), [95, 10], a), rightAt];
+    let onWood = 0;
+    for (const { kind, from, to, feed, line } of readProgram(textOf(wood)).moves) {
+      if (kind === "rapid" || from[2] !== to[2] || Math.abs(to[2] - wood.floorMm) > 1e-6) continue;
+      for (let k = 0; k <= 50; k++) {
+        const [x, y] = [0, 1].map((axis) => from[axis] + ((to[axis] - from[axis]) * k) / 50);
+        const isOnWood = bare.some(
+          (outline) => isInside(outline, x, y) && distanceToEdge(outline, x, y) > radius + 1,
+        );
+        if (!isOnWood) continue;
+        onWood++;
+        expect(feed, `line ${line}, at ${x} ${y}`).toBe(6000);
+      }
+    }
+    expect(onWood).toBeGreaterThan(100);
+    const cells = grid((x, y) => ({ wood: woodAt(x, y), stands: shell.floorMm }));
+    const moves = taken(wood, cells);
     for (const { move, resin } of moves)
       if (resin) expect(move.feed, `line ${move.line}`).toBeLessThanOrEqual(4200);
-    const alone = moves.filter(({ move, resin, near }) => !resin && !near && move.from[2] === move.to[2]);
-    expect(alone.filter((one) => one.wood).length).toBeGreaterThan(3);
-    for (const { move } of alone) if (DEBUG) console.log(move.line, move.feed, move.from, move.to);
     const length = (of: typeof moves) =>
       of.reduce((sum, { move: { from, to } }) => sum + Math.hypot(to[0] - from[0], to[1] - from[1]), 0);
     const slow = moves.filter(({ move }) => move.feed === 4200);
@@ -410,7 +416,6 @@ describe("the feed in resin", () => {
       "slow without resin",
       length(slow.filter(({ resin }) => !resin)),
     );
-    for (const { move } of alone) expect(move.feed, `line ${move.line}`).toBe(6000);
   });
 
   test("layers over all wood go at the resin's feed all through", () => {

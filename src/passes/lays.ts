@@ -7,6 +7,7 @@ import type { Machine, Setup } from "../job/job.ts";
 import { boxOf } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
+import { rowAngle } from "./angle.ts";
 import type { Levels } from "./floor.ts";
 
 /** One lay: how far the wood has been pushed from the first, and what of it is cut here. */
@@ -51,7 +52,7 @@ export function laysOf(
 ): Lay[] {
   const { minX, maxX } = boxOf(stocks.map(({ piece }) => piece.outline));
   const marginMm = Math.max(setup.cutter.diameterMm / 2, setup.passes.overrunMm ?? 0) + BESIDE_MM;
-  const stairMm = overshoot(setup);
+  const stairMm = overshoot(setup, levels.floorMm);
   const most = machine.travelMm.x - 2 * marginMm - layers * stairMm;
   const step = PUSH_STEP_MM[units];
   const length = maxX - minX;
@@ -81,13 +82,17 @@ export function laysOf(
   });
 }
 
-/** How far beyond the ground that its rows clear the rim of the disc may come. */
-function overshoot({ cutter, passes }: Setup): number {
+/** How far beyond the ground that a layer clears the rim of the disc may come. */
+function overshoot(setup: Setup, floorMm: number): number {
+  const { cutter, passes, keepOuts } = setup;
   const radius = cutter.diameterMm / 2;
-  if (passes.overrunMm !== null) return radius + passes.overrunMm;
-  const across = passes.fastest || passes.edgeFirst || Math.abs(Math.sin(passes.angleRad)) > 1e-6;
+  // Around a keep-out the cutter's centre runs wherever the disc still meets the ground.
+  if (passes.edgeFirst || keepOuts.some(({ heightMm }) => heightMm >= floorMm)) return 2 * radius;
   const half = Math.max(passes.stepoverShare, passes.finish?.stepoverShare ?? 0) * radius;
-  return across ? radius : radius - Math.sqrt(radius * radius - half * half) + HAIR_MM;
+  const across = passes.fastest ? 1 : Math.abs(Math.sin(rowAngle(setup)));
+  // A row clears half a stepover on either side: where it comes at the border askew, its end lies beyond it.
+  if (passes.overrunMm !== null) return radius + passes.overrunMm + half * across;
+  return across > 1e-6 ? radius + half * across : radius - Math.sqrt(radius * radius - half * half) + HAIR_MM;
 }
 
 function moved<T extends { readonly outline: Float64Array }>(thing: T, byX: number): T {

@@ -10,7 +10,7 @@ import { boxOf } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
 import { anglesToTry, rowAngle } from "./angle.ts";
-import type { Way } from "./cells.ts";
+import type { Cell, Way } from "./cells.ts";
 import { edgesOf, Turn } from "./edges.ts";
 import { levelsOf } from "./floor.ts";
 import { type Layer, layersOf } from "./layers.ts";
@@ -18,6 +18,7 @@ import type { Lay } from "./lays.ts";
 import { orderCells } from "./order.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { type Face, faceOf, type LayerTask, layerTasks } from "./tasks.ts";
+import { roundedTurns } from "./turns.ts";
 
 export interface PassesPlan {
   /** Above the bed, as the program names it. */
@@ -28,6 +29,8 @@ export interface PassesPlan {
   readonly layers: readonly { readonly layer: Layer; readonly rows: number; readonly areaMm2: number }[];
   /** Program coordinates; `layer` and `row` say what each move is for. */
   readonly track: Track;
+  /** The same with straight turns only. */
+  readonly straight: Track;
 }
 
 /** What stays standing beside a keep-out may reach this much farther, for the hair that the cutter keeps off it. */
@@ -117,10 +120,18 @@ function passesAt(
     zeroMm: zero,
     angleRad,
     layers: tasks.map(({ here, rows, areaMm2 }) => ({ layer: here.layer, rows, areaMm2 })),
-    track,
+    // Between lays wood stands beside the ground, and the window is full; with a feed for resin it is not known
+    // yet how fast turns are gone.
+    track:
+      lay === undefined && setup.passes.resinFeedMmPerMin === null
+        ? roundedTurns(track, setup, machine, zero)
+        : track,
+    straight: track,
   };
 }
 
+/** What rounding may amount to. */
+const HAIR_MM = 1e-6;
 /** A grouping whose time is estimated to be within this of the least is run, and the clock chooses. */
 const CLOSE_SHARE = 1.02;
 
@@ -128,11 +139,13 @@ const CLOSE_SHARE = 1.02;
 function quickestRun(ground: Ground, task: LayerTask, from: Place | null, track: Track): Place | null {
   const cost = (before: Way | null, to: Way) => linkSeconds(ground, task.here, before ?? from, to);
   const edge = orderCells(task.edge, cost);
-  const orders = task.groupings.map((cells) => {
-    const rest = orderCells(cells, (before, to) => cost(before ?? edge.at(-1) ?? null, to));
-    const ways = [...edge, ...rest];
-    return { ways, seconds: estimate(ground, task.here, ways, cost) };
-  });
+  const orders = task.groupings
+    .filter((cells) => staysWithin(ground, cells))
+    .map((cells) => {
+      const rest = orderCells(cells, (before, to) => cost(before ?? edge.at(-1) ?? null, to));
+      const ways = [...edge, ...rest];
+      return { ways, seconds: estimate(ground, task.here, ways, cost) };
+    });
   const least = Math.min(...orders.map(({ seconds }) => seconds));
   let best: { seconds: number; track: Track; place: Place; rows: number } | null = null;
   for (const { ways, seconds: estimated } of orders) {
@@ -150,6 +163,21 @@ function quickestRun(ground: Ground, task: LayerTask, from: Place | null, track:
   append(track, best.track, from === null ? 0 : 1);
   task.rows = best.rows;
   return best.place;
+}
+
+/** Rows laid another way may reach farther than those from which the window was taken. */
+function staysWithin({ turn, window }: Ground, cells: readonly Cell[]): boolean {
+  const { minX, minY, maxX, maxY } = window;
+  return cells.every(({ ways }) =>
+    ways[0].cuts().every(({ points }) => {
+      for (let k = 0; k < points.length; k += 2) {
+        const [x, y] = [turn.x(points[k], points[k + 1]), turn.y(points[k], points[k + 1])];
+        if (x < minX - HAIR_MM || x > maxX + HAIR_MM || y < minY - HAIR_MM || y > maxY + HAIR_MM)
+          return false;
+      }
+      return true;
+    }),
+  );
 }
 
 /** About how long it takes to run through the ways, corners not counted. */

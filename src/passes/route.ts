@@ -55,6 +55,8 @@ export interface LayerGround {
   readonly material: Edges;
   /** Where the cutter's centre must not go. */
   readonly core: Edges;
+  /** Farther than this in X the disc would meet what the layers above have left to the next lay. */
+  readonly maxX: number;
 }
 
 /** Air between the rim and material where the cutter comes down, beyond what rounding may take. */
@@ -179,6 +181,7 @@ class Router {
     if (place === null || place.z !== here.layer.zMm) return null;
     const most = lowMost(this.ground.setup);
     for (const via of [[], [u, place.v], [place.u, v]]) {
+      if (via.length > 0 && !this.isInWindow(via[0], via[1])) continue;
       const points = [place.u, place.v, ...via, u, v];
       let seconds = 0;
       let length = 0;
@@ -284,16 +287,20 @@ class Router {
 
   /** How far from (u, v) in a direction the disc is clear of material, the way there not forbidden. */
   private airAlong(u: number, v: number, directionU: number, directionV: number): number | null {
-    const { here, radius, ground } = this;
+    const { here, radius } = this;
     const spans = touching(here.material, radius + AIR_MM, u, v, directionU, directionV, SEARCH_MM);
     const away = spans.length > 0 && spans[0] <= 0 ? spans[1] + 1e-3 : 0;
     if (away >= SEARCH_MM) return null;
     const [au, av] = [u + away * directionU, v + away * directionV];
     if (blocks(here.core, u, v, au, av)) return null;
-    const x = ground.turn.x(au, av);
-    const y = ground.turn.y(au, av);
-    const { minX, minY, maxX, maxY } = ground.window;
-    return x >= minX && x <= maxX && y >= minY && y <= maxY ? away : null;
+    return this.isInWindow(au, av) ? away : null;
+  }
+
+  private isInWindow(u: number, v: number): boolean {
+    const { turn, window } = this.ground;
+    const [x, y] = [turn.x(u, v), turn.y(u, v)];
+    const maxX = Math.min(window.maxX, this.here.maxX);
+    return x >= window.minX && x <= maxX && y >= window.minY && y <= window.maxY;
   }
 
   /** How high a rapid from one place to another must be. */
@@ -346,7 +353,7 @@ class Router {
     for (let k = 0; k < DIRECTIONS; k++) {
       const angle = (2 * Math.PI * k) / DIRECTIONS;
       const [eu, ev] = [u + this.radius * Math.cos(angle), v + this.radius * Math.sin(angle)];
-      if (!blocks(this.here.core, u, v, eu, ev)) return [u, v, eu, ev];
+      if (this.isInWindow(eu, ev) && !blocks(this.here.core, u, v, eu, ev)) return [u, v, eu, ev];
     }
     return null;
   }

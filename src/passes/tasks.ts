@@ -129,7 +129,8 @@ export function layerTasks(
     const standing =
       low < 0 ? EMPTY : intersection(unreachable(forbidden[low], radiusMm), materialAbove(faces, noseMm));
     forbidden.push(forbiddenAt(setup, machine.nose, layer.zMm, standing, forbidden.at(-1)?.border));
-    const ground = lay && groundOf(lay, faces, layers.length - 1 - index);
+    const below = layers.length - 1 - index;
+    const ground = lay && { region: groundOf(lay, faces, below), maxX: centreMaxX(lay, below, radiusMm) };
     const outline = { paths: faces.flatMap((face) => face.outline.paths) };
     const material = materialAbove(faces, layer.zMm);
     return layerTask(setup, layer, index, material, outline, forbidden[index], turn, ground);
@@ -166,6 +167,11 @@ function groundOf(lay: Lay, faces: readonly Face[], below: number): Region {
   return regionOf([Float64Array.of(fromX, minY - 1, toX, minY - 1, toX, maxY + 1, fromX, maxY + 1)]);
 }
 
+/** How far in X the cutter's centre may go on a layer with so many below it. */
+function centreMaxX({ toX, stairMm }: Lay, below: number, radiusMm: number): number {
+  return stairMm === 0 ? Number.POSITIVE_INFINITY : toX + (below + 1) * stairMm - radiusMm;
+}
+
 function layerTask(
   setup: Setup,
   layer: Layer,
@@ -174,14 +180,14 @@ function layerTask(
   outline: Region,
   forbidden: Forbidden,
   turn: Turn,
-  ground: Region | undefined,
+  ground: { readonly region: Region; readonly maxX: number } | undefined,
 ): LayerTask {
   const radiusMm = setup.cutter.diameterMm / 2;
   const { overrunMm, rows } = setup.passes;
   const materialEdges = edgesOf(material, turn);
   const core = edgesOf(forbidden.core, turn);
   // Of what stands, that in the ground of this lay is cut here; the rest is only in the way.
-  const own = ground === undefined ? material : intersection(material, ground);
+  const own = ground === undefined ? material : intersection(material, ground.region);
   const rowField = difference(own, forbidden.band);
 
   const lay = (fields: readonly Region[], bridgeMm: number): Stretch[][] =>
@@ -229,7 +235,7 @@ function layerTask(
     groupings.push(cellsOf(lay([rowField], 3 * diameter), borders));
   }
   return {
-    here: { layer, index, material: materialEdges, core },
+    here: { layer, index, material: materialEdges, core, maxX: ground?.maxX ?? Number.POSITIVE_INFINITY },
     areaMm2: areaOf(own),
     stretches: plain.flat(),
     borders,

@@ -3,6 +3,7 @@
 import { cuttingWarnings } from "../cutting/warnings.ts";
 import { assert, InputError, PlanError } from "../errors.ts";
 import type { Job, Piece, Setup } from "../job/job.ts";
+import type { Track } from "../motion/track.ts";
 import { type Levels, levelsOf } from "../passes/floor.ts";
 import { type Lay, laysOf } from "../passes/lays.ts";
 import { type PassesPlan, planPasses } from "../passes/passes.ts";
@@ -136,7 +137,41 @@ export class Bench {
   ): PlannedRun {
     const { job } = this;
     const { setup } = task;
-    const track = slowedInResin(passes, setup, task.stocks, task.marginMm);
+    const rounded = passes.track !== passes.straight;
+    const before = rounded ? wood.map.z.slice() : null;
+    let made = this.attempt(passes.track, task, passes, lay, wood);
+    if (!made.proven.proof.ok && before !== null) {
+      // A rounded turn swings out: where that is not safe, straight ones may be.
+      wood.map.z.set(before);
+      made = this.attempt(passes.straight, task, passes, lay, wood);
+    }
+    const { text, track, took, proven } = made;
+    if (!proven.proof.ok) {
+      const [first] = proven.findings;
+      throw new PlanError(
+        first.code,
+        setup.id,
+        `the program that was made is not safe: ${first.text}`,
+        first.line,
+      );
+    }
+    const { seconds, layers } = report(track, took, passes, job);
+    const shiftMm = [lay?.shiftMm ?? 0, 0] as const;
+    const program = { file, shiftMm, text, seconds: seconds.total, track, took };
+    return { program, passes, seconds, layers, proven };
+  }
+
+  /** A track written, read back, and run on the wood, which it lowers. */
+  private attempt(
+    planned: Track,
+    task: ProofTask,
+    passes: PassesPlan,
+    lay: Lay | undefined,
+    wood: Wood,
+  ): { text: Uint8Array; track: Track; took: Uint8Array; proven: Proven } {
+    const { job } = this;
+    const { setup } = task;
+    const track = slowedInResin({ ...passes, track: planned }, setup, task.stocks, task.marginMm);
     const output = writeProgram(track, {
       units: job.units,
       style: job.shop.program,
@@ -151,20 +186,7 @@ export class Bench {
     const took = new Uint8Array(read.track.count);
     const proving = new Proving(task, lay === undefined ? wood : standingWood(wood));
     proving.take(read.track, 0, took);
-    const proven = proving.end();
-    if (!proven.proof.ok) {
-      const [first] = proven.findings;
-      throw new PlanError(
-        first.code,
-        setup.id,
-        `the program that was made is not safe: ${first.text}`,
-        first.line,
-      );
-    }
-    const { seconds, layers } = report(read.track, took, passes, job);
-    const shiftMm = [lay?.shiftMm ?? 0, 0] as const;
-    const program = { file, shiftMm, text, seconds: seconds.total, track: read.track, took };
-    return { program, passes, seconds, layers, proven };
+    return { text, track: read.track, took, proven: proving.end() };
   }
 
   /** What a program for the setup is proven on; `lay` counts from 1. */

@@ -29,7 +29,8 @@ export interface ReadProgram {
 // Words that change nothing for a program in the XY plane with absolute coordinates and feeds per minute.
 const IDLE_WORDS = new Set("G17 G40 G49 G80 G90 G94 G54 G55 G56 G57 G58 G59 M0 M1".split(" "));
 const MOTIONS = new Set(["G0", "G1", "G2", "G3"]);
-const ARC_RADII_APART_MM = 0.002; // NISTIR 6556 section 3.5.3.2
+/** By 0.002 mm, or by 0.0002 in. */
+const ARC_RADII_APART_MM = { mm: 0.002, in: 0.0002 * 25.4 }; // NISTIR 6556 section 3.5.3.2
 
 export function readProgram(text: string): ReadProgram {
   const moves: Move[] = [];
@@ -89,7 +90,7 @@ export function readProgram(text: string): ReadProgram {
       const [i, j] = [value("I", 0) * scale, value("J", 0) * scale];
       const [endX, endY] = [to[0] - at[0] - i, to[1] - at[1] - j];
       const apartMm = Math.abs(Math.sqrt(i * i + j * j) - Math.sqrt(endX * endX + endY * endY));
-      if (!(apartMm <= ARC_RADII_APART_MM))
+      if (!(apartMm <= ARC_RADII_APART_MM[scale === 1 ? "mm" : "in"]))
         problems.push({ code: "arc", line, text: `radii differ by ${apartMm} mm: ${lines[index]}` });
       arc = { x: at[0] + i, y: at[1] + j, sweepRad: sweep(-i, -j, endX, endY, motion === "G3") };
     }

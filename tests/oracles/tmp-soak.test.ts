@@ -23,7 +23,10 @@ describe("all programs of a job have no problem", () => {
     if (process.env.ONLY && !label.includes(process.env.ONLY)) return;
     const plan = plannedOrRefused(job);
     const { appendFileSync } = await import("node:fs");
-    appendFileSync("/tmp/soak-labels.txt", `${seed} ${plan instanceof PlanError ? `REFUSED ${plan.setup} ${plan.code} ${plan.message}` : `ok ${plan.setups.map((s) => s.programs.length).join(" ")} feeds ${new TextDecoder().decode(plan.setups.at(-1)!.programs[0].text).match(/F4200/g)?.length ?? 0}`} | ${label}\n`);
+    appendFileSync(
+      "/tmp/soak-labels.txt",
+      `${seed} ${plan instanceof PlanError ? `REFUSED ${plan.setup} ${plan.code} ${plan.message}` : `ok ${plan.setups.map((s) => s.programs.length).join(" ")} feeds ${new TextDecoder().decode(plan.setups.at(-1)!.programs[0].text).match(/F4200/g)?.length ?? 0}`} | ${label}\n`,
+    );
     if (plan instanceof PlanError) {
       const mayRefuse = ["nothing-to-cut", "no-air", "clean-up", "nothing-in-reach"].includes(plan.code);
       expect(mayRefuse, `${label}: ${plan.setup} ${plan.code}, ${plan.message}`).toBe(true);
