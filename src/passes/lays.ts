@@ -7,7 +7,7 @@ import type { Machine, Setup } from "../job/job.ts";
 import { boxOf } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
-import { rowAngle } from "./angle.ts";
+import { anglesToTry, rowAngle } from "./angle.ts";
 import type { Levels } from "./floor.ts";
 
 /** One lay: how far the wood has been pushed from the first, and what of it is cut here. */
@@ -89,10 +89,13 @@ function overshoot(setup: Setup, floorMm: number): number {
   // Around a keep-out the cutter's centre runs wherever the disc still meets the ground.
   if (passes.edgeFirst || keepOuts.some(({ heightMm }) => heightMm >= floorMm)) return 2 * radius;
   const half = Math.max(passes.stepoverShare, passes.finish?.stepoverShare ?? 0) * radius;
-  const across = passes.fastest ? 1 : Math.abs(Math.sin(rowAngle(setup)));
-  // A row clears half a stepover on either side: where it comes at the border askew, its end lies beyond it.
-  if (passes.overrunMm !== null) return radius + passes.overrunMm + half * across;
-  return across > 1e-6 ? radius + half * across : radius - Math.sqrt(radius * radius - half * half) + HAIR_MM;
+  const endMm = passes.overrunMm ?? -Math.sqrt(radius * radius - half * half);
+  const beyond = (passes.fastest ? anglesToTry(setup) : [rowAngle(setup)]).map((angle) => {
+    const [along, across] = [Math.abs(Math.cos(angle)), Math.abs(Math.sin(angle))];
+    // A row clears half a stepover on either side: where it comes at the border askew, its end lies beyond it.
+    return along < 1e-6 ? 0 : half * across + endMm * along + HAIR_MM;
+  });
+  return radius + Math.max(...beyond);
 }
 
 function moved<T extends { readonly outline: Float64Array }>(thing: T, byX: number): T {
