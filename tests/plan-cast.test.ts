@@ -306,7 +306,7 @@ describe("the feed in resin", () => {
   );
   const plan = planned(job);
   const radius = 63.5 / 2;
-  const cell = 1;
+  const cell = 1.5;
 
   /** Heights of the wood's faces over the mold's floor, NaN in resin; as measured. */
   const woodAt = (x: number, y: number): readonly [number, number] => {
@@ -324,8 +324,8 @@ describe("the feed in resin", () => {
   const grid = (
     face: (x: number, y: number) => { wood: readonly [number, number]; stands: number },
   ): Cell[][] =>
-    Array.from({ length: 450 / cell }, (_, row) =>
-      Array.from({ length: 400 / cell }, (_, col) => {
+    Array.from({ length: Math.floor(450 / cell) }, (_, row) =>
+      Array.from({ length: Math.floor(400 / cell) }, (_, col) => {
         const [x, y] = [(col + 0.37) * cell, (row + 0.61) * cell];
         return { x, y, ...face(x, y) };
       }),
@@ -339,13 +339,13 @@ describe("the feed in resin", () => {
       return { wood: [upperFloor - over, upperFloor - bottom], stands: upperFloor };
     });
 
-  /** Puts the disc down every half millimetre and says for each cutting move what it takes, as measured. */
+  /** Puts the disc down every millimetre and says for each cutting move what it takes, as measured. */
   function taken(setup: PlannedSetup, cells: Cell[][]) {
     const found: { move: Move; resin: boolean }[] = [];
     for (const move of readProgram(textOf(setup)).moves) {
       if (move.kind === "rapid" || Number.isNaN(move.from[0] + move.from[1])) continue;
       const [dx, dy] = [move.to[0] - move.from[0], move.to[1] - move.from[1]];
-      const steps = Math.max(1, Math.ceil(Math.sqrt(dx * dx + dy * dy) / 0.5));
+      const steps = Math.max(1, Math.ceil(Math.sqrt(dx * dx + dy * dy)));
       let resin = false;
       for (let k = 0; k <= steps; k++) {
         const [x, y] = [move.from[0] + (dx * k) / steps, move.from[1] + (dy * k) / steps];
@@ -405,17 +405,6 @@ describe("the feed in resin", () => {
     const moves = taken(wood, cells);
     for (const { move, resin } of moves)
       if (resin) expect(move.feed, `line ${move.line}`).toBeLessThanOrEqual(4200);
-    const length = (of: typeof moves) =>
-      of.reduce((sum, { move: { from, to } }) => sum + Math.hypot(to[0] - from[0], to[1] - from[1]), 0);
-    const slow = moves.filter(({ move }) => move.feed === 4200);
-    console.log(
-      "slow",
-      length(slow),
-      "of",
-      length(moves),
-      "slow without resin",
-      length(slow.filter(({ resin }) => !resin)),
-    );
   });
 
   test("layers over all wood go at the resin's feed all through", () => {

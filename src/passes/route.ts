@@ -305,8 +305,10 @@ class Router {
 
   /** How high a rapid from one place to another must be. */
   private liftHeight(au: number, av: number, bu: number, bv: number): number {
-    const { obstacles, machine, setup } = this.ground;
-    let highest = this.here.layer.topMm;
+    const { obstacles, machine, setup, turn, highestMm } = this.ground;
+    const { layer, maxX } = this.here;
+    // From where the layer above has ended, what is left to the next lay may lie under the way.
+    let highest = Math.max(turn.x(au, av), turn.x(bu, bv)) > maxX ? highestMm : layer.topMm;
     for (const { heightMm, near, nearNose } of obstacles) {
       if (heightMm > highest && blocks(near, au, av, bu, bv)) highest = heightMm;
       const underNose = heightMm - (machine.nose?.aboveMm ?? 0);
