@@ -12,7 +12,7 @@ import { readProgram } from "../src/rs274/read.ts";
 import { exampleShop, hostWith, type Loose } from "./job/example.ts";
 import { randomJob } from "./oracles/random-jobs.ts";
 import { readSample, SAMPLE_NAMES } from "./oracles/read-sample.ts";
-import { readStrictly } from "./oracles/strict-reader.ts";
+import { readStrictly, type StrictMove } from "./oracles/strict-reader.ts";
 
 const SETUP = {
   id: "top",
@@ -482,9 +482,13 @@ describe("what is told", () => {
     for (const setup of plan.setups) {
       const { moves } = readStrictly(textOf(setup));
       (["x", "y", "z"] as const).forEach((axis, k) => {
-        const places = moves.map((move) => move[axis]).filter((place) => !Number.isNaN(place));
-        expect(setup.extentMm.min[k]).toBeCloseTo(Math.min(...places), 9);
-        expect(setup.extentMm.max[k]).toBeCloseTo(Math.max(...places), 9);
+        const places = moves
+          .flatMap((move, n) => [move, ...placesOnArc(moves[n - 1], move)])
+          .map((place) => place[axis])
+          .filter((place) => !Number.isNaN(place));
+        // Of arcs only so many places are looked at.
+        expect(setup.extentMm.min[k]).toBeCloseTo(Math.min(...places), 3);
+        expect(setup.extentMm.max[k]).toBeCloseTo(Math.max(...places), 3);
       });
     }
   });
@@ -739,3 +743,18 @@ describe("a program that is checked", () => {
     expect(() => checkProgram(job, "bottom", new Uint8Array())).toThrow('no setup "bottom"');
   });
 });
+
+/** Places along an arc, a thousand to the quarter. */
+function placesOnArc(from: StrictMove | undefined, to: StrictMove): { x: number; y: number; z: number }[] {
+  if (from === undefined || to.word === "G0" || to.word === "G1") return [];
+  const { centreX, centreY, z } = to;
+  const radius = Math.hypot(from.x - centreX, from.y - centreY);
+  const turn = to.word === "G3" ? 1 : -1;
+  const start = Math.atan2(from.y - centreY, from.x - centreX);
+  const end = Math.atan2(to.y - centreY, to.x - centreX);
+  const sweep = (((turn * (end - start)) % (2 * Math.PI)) + 2 * Math.PI) % (2 * Math.PI);
+  return Array.from({ length: 4000 }, (_, k) => {
+    const angle = start + (turn * sweep * k) / 4000;
+    return { x: centreX + radius * Math.cos(angle), y: centreY + radius * Math.sin(angle), z };
+  });
+}

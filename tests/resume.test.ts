@@ -98,7 +98,7 @@ describe("a program of ours", () => {
   });
 
   test("when it breaks off in a row then that row is begun anew, and all lines after it follow as they were", () => {
-    const row = LEAF.lines.findIndex((line, k) => k > 20 && line.startsWith("X274"));
+    const row = LEAF.lines.findIndex((line, k) => k > 20 && line.startsWith("G1 X266"));
     const { fromLine, linesBefore, seconds } = LEAF.resume(row);
     const rest = LEAF.rest(row);
     expect(fromLine).toBe(row + 1);
@@ -147,7 +147,7 @@ describe("a program of ours", () => {
 });
 
 describe("with another cutter", () => {
-  const row = LEAF.lines.findIndex((line, k) => k > 20 && line.startsWith("X25"));
+  const row = LEAF.lines.findIndex((line, k) => k > 20 && line.startsWith("G1 X33"));
 
   test("the program stops before it moves, and says how high Z zero lies", () => {
     const rest = LEAF.rest(row, { replaceCutter: true });
@@ -163,10 +163,10 @@ describe("with another cutter", () => {
   });
 
   test("the last whole row is cut again", () => {
-    // Line `row` + 1 goes back along X; line `row` is the step to it, and the row before that the last whole one.
+    // Line `row` + 1 goes back along X; line `row` is the half circle to it, and the row before that the last whole one.
     const { fromLine } = LEAF.resume(row, { replaceCutter: true });
     expect(fromLine).toBe(row - 1);
-    expect(LEAF.lines[fromLine - 1]).toMatch(/^X274/);
+    expect(LEAF.lines[fromLine - 1]).toMatch(/^X268/);
     // When the row itself was finished, it is the one.
     expect(LEAF.resume(row + 1, { replaceCutter: true }).fromLine).toBe(row + 1);
   });

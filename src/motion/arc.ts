@@ -22,3 +22,28 @@ export function arcSweepRad(
   const sweep = clockwise ? -counter : counter;
   return sweep < 1e-9 ? Math.min(sweep + 2 * Math.PI, 2 * Math.PI) : sweep;
 }
+
+/** Where an arc comes farthest along an axis between its ends, flat `[x, y, ...]`: its quarters, as far as it passes them. */
+export function arcQuarters(
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+  centreX: number,
+  centreY: number,
+  clockwise: boolean,
+): number[] {
+  const sweep = arcSweepRad(x0, y0, x1, y1, centreX, centreY, clockwise);
+  const radius = Math.sqrt((x0 - centreX) ** 2 + (y0 - centreY) ** 2);
+  const found: number[] = [];
+  for (const [cos, sin] of [
+    [1, 0],
+    [0, 1],
+    [-1, 0],
+    [0, -1],
+  ]) {
+    const [x, y] = [centreX + radius * cos, centreY + radius * sin];
+    if (arcSweepRad(x0, y0, x, y, centreX, centreY, clockwise) < sweep) found.push(x, y);
+  }
+  return found;
+}

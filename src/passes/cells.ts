@@ -10,6 +10,8 @@ import type { Stretch } from "./rows.ts";
 export interface Cut {
   readonly row: number;
   readonly points: readonly number[];
+  /** Where it may instead end, and the next cut begin, with half a circle between; left out: nowhere. */
+  readonly roundU?: number | undefined;
 }
 
 /** One way to run through a cell. */
@@ -43,14 +45,23 @@ export function rowCells(
       for (const rightwards of [true, false]) {
         const order = upwards ? cells : [...cells].reverse();
         const cuts = () =>
-          order.map(({ stretch: s, number }, k) => ({
-            row: number,
-            points: (k % 2 === 0) === rightwards ? [s.from, s.v, s.to, s.v] : [s.to, s.v, s.from, s.v],
-          }));
+          order.map(({ stretch: s, number }, k) => {
+            const right = (k % 2 === 0) === rightwards;
+            const points = right ? [s.from, s.v, s.to, s.v] : [s.to, s.v, s.from, s.v];
+            const roundU = k + 1 < order.length ? roundTurn(s, order[k + 1].stretch, right) : undefined;
+            return { row: number, points, roundU };
+          });
         ways.push(lazyWay(cuts));
       }
     return { ways };
   });
+}
+
+/** Where half a circle may lead from a stretch's right or left end to the next stretch. */
+function roundTurn({ v, round }: Stretch, next: Stretch, right: boolean): number | undefined {
+  if (round === null || next.round === null) return undefined;
+  const [ends, others] = next.v > v ? [round.above, next.round.below] : [round.below, next.round.above];
+  return right ? Math.max(ends.to, others.to) : Math.min(ends.from, others.from);
 }
 
 /** Indexes of stretches that follow each other in neighbouring rows, one to one. */

@@ -146,6 +146,19 @@ export function blocks(edges: Edges, au: number, av: number, bu: number, bv: num
   return holds(edges, au, av);
 }
 
+/** Whether a box meets the area; may say so of one that is only near to it. */
+export function touchesBox(edges: Edges, minU: number, minV: number, maxU: number, maxV: number): boolean {
+  for (let k = 0; k < edges.count; k++)
+    if (
+      Math.max(edges.au[k], edges.bu[k]) >= minU &&
+      Math.min(edges.au[k], edges.bu[k]) <= maxU &&
+      Math.max(edges.av[k], edges.bv[k]) >= minV &&
+      Math.min(edges.av[k], edges.bv[k]) <= maxV
+    )
+      return true;
+  return edges.count > 0 && holds(edges, minU, minV);
+}
+
 /** An edge nearer to a way than this may lie on either side of it, by rounding. */
 const NEAR_MM = 1e-9;
 

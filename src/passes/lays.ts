@@ -9,6 +9,7 @@ import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
 import { anglesToTry, rowAngle } from "./angle.ts";
 import type { Levels } from "./floor.ts";
+import { rowReachMm } from "./rows.ts";
 
 /** One lay: how far the wood has been pushed from the first, and what of it is cut here. */
 export interface Lay {
@@ -88,11 +89,11 @@ function overshoot(setup: Setup, floorMm: number): number {
   const radius = cutter.diameterMm / 2;
   // Around a keep-out the cutter's centre runs wherever the disc still meets the ground.
   if (passes.edgeFirst || keepOuts.some(({ heightMm }) => heightMm >= floorMm)) return 2 * radius;
-  const half = Math.max(passes.stepoverShare, passes.finish?.stepoverShare ?? 0) * radius;
+  const half = rowReachMm(radius);
   const endMm = passes.overrunMm ?? -Math.sqrt(radius * radius - half * half);
   const beyond = (passes.fastest ? anglesToTry(setup) : [rowAngle(setup)]).map((angle) => {
     const [along, across] = [Math.abs(Math.cos(angle)), Math.abs(Math.sin(angle))];
-    // A row clears half a stepover on either side: where it comes at the border askew, its end lies beyond it.
+    // A row may clear as much as that on either side: where it comes at the border askew, its end lies beyond it.
     return along < 1e-6 ? 0 : half * across + endMm * along + HAIR_MM;
   });
   return radius + Math.max(...beyond);

@@ -212,6 +212,8 @@ function startAt({ turn, zero }: Ground, from: Place, track: Track): void {
 function append(track: Track, from: Track, first: number): void {
   for (let k = first; k < from.count; k++) {
     const index = track.push(from.kind[k] as Kind, from.x[k], from.y[k], from.z[k], from.value[k]);
+    track.centreX[index] = from.centreX[k];
+    track.centreY[index] = from.centreY[k];
     track.layer[index] = from.layer[k];
     track.row[index] = from.row[k];
   }

@@ -59,8 +59,13 @@ export function forbiddenAt(
     obstacles,
     border,
     core: shrunk(border, BREATH_MM),
-    band: around(radius - Math.min(0.1, 0.01 * radius)),
+    band: around(cleanedMm(radius)),
   };
+}
+
+/** So far to the side a way that has corners is sure to clean. */
+export function cleanedMm(radiusMm: number): number {
+  return radiusMm - Math.min(0.1, 0.01 * radiusMm);
 }
 
 /** What no disc of the cutter can reach with its centre outside the border; up to 0.1 mm too much. */

@@ -60,7 +60,10 @@ export function slowedInResin(
   });
   const slowed = new Track(track.count + 256);
   for (let k = 0; k < track.count; k++) {
-    const zone = track.layer[k] >= 0 ? zones[track.layer[k]] : [];
+    const index = track.layer[k];
+    // Over what the layer above has left there is only air.
+    const low = k === 0 ? track.z[k] : Math.min(track.z[k - 1], track.z[k]);
+    const zone = index >= 0 && low + zeroMm.z <= layers[index].layer.topMm ? zones[index] : [];
     copyMove(track, k, zone, zeroMm, feed, slowed);
   }
   return slowed;

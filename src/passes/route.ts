@@ -4,11 +4,11 @@
 
 import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
-import { straightSeconds } from "../motion/clock.ts";
-import { Kind, type Track } from "../motion/track.ts";
+import { ClockColumns, straightSeconds, trackTimes } from "../motion/clock.ts";
+import { Kind, Track } from "../motion/track.ts";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 import type { Cut, Way } from "./cells.ts";
-import { blocks, type Edges, type Turn, touching } from "./edges.ts";
+import { blocks, type Edges, type Turn, touchesBox, touching } from "./edges.ts";
 import type { Layer } from "./layers.ts";
 
 /** Where the cutter is. */
@@ -105,9 +105,14 @@ export function linkSeconds(ground: Ground, here: LayerGround, from: Way | Place
   const [u, v, z] = "z" in from ? [from.u, from.v, from.z] : [from.endU, from.endV, here.layer.zMm];
   const dx = ground.turn.x(to.startU - u, to.startV - v);
   const dy = ground.turn.y(to.startU - u, to.startV - v);
-  const rise = here.layer.topMm - here.layer.zMm + setup.clear.zMm;
-  const lifted =
-    2 * straightSeconds(0, 0, rise, "rapid", machine) + straightSeconds(dx, dy, 0, "rapid", machine) + entry;
+  const rise = here.layer.topMm - here.layer.zMm;
+  const high =
+    2 * straightSeconds(0, 0, rise + setup.clear.zMm, "rapid", machine) +
+    straightSeconds(dx, dy, 0, "rapid", machine);
+  const over =
+    2 * straightSeconds(0, 0, rise + SLOW_MM, "rapid", machine) +
+    straightSeconds(dx, dy, 0, fastFeed(machine), machine);
+  const lifted = Math.min(high, over) + entry;
   const length = Math.sqrt(dx * dx + dy * dy);
   const low =
     z === here.layer.zMm && length <= lowMost(setup) && !blocks(here.core, u, v, to.startU, to.startV)
@@ -119,6 +124,11 @@ export function linkSeconds(ground: Ground, here: LayerGround, from: Way | Place
 /** How long a way at cutting depth may be: where all rows run one way, the way back is not cut. */
 function lowMost(setup: Setup): number {
   return setup.passes.rows === "one-way" ? 2 * setup.cutter.diameterMm : Number.POSITIVE_INFINITY;
+}
+
+/** As fast as the machine feeds on any heading across, but no faster than it goes on rapids. */
+function fastFeed({ feedLimitMmPerMin: feed, rapidMmPerMin: rapid }: Machine): number {
+  return Math.min(feed.x, feed.y, rapid.x, rapid.y);
 }
 
 /** A way from one place to another, and what it takes. */
@@ -135,6 +145,8 @@ class Router {
   private readonly radius: number;
   /** Where the disc has stood at this layer's depth: it can come down there again. */
   private readonly stood: number[] = [];
+  /** Ways that are only timed. */
+  private readonly timed = { straight: new Track(8), round: new Track(8), columns: new ClockColumns() };
 
   constructor(ground: Ground, here: LayerGround, from: Place | null, track: Track) {
     this.ground = ground;
@@ -146,30 +158,75 @@ class Router {
 
   /** Makes the cuts in their order, up to one that cannot be reached; returns what is left. */
   run(cuts: Cut[]): Cut[] {
+    let turned = false;
     for (let k = 0; k < cuts.length; k++) {
-      const link = this.quickest(cuts[k]);
-      if (link === null) return cuts.slice(k);
-      link.go();
-      this.cut(cuts[k]);
+      if (!turned) {
+        const link = this.quickest(cuts[k]);
+        if (link === null) return cuts.slice(k);
+        link.go();
+      }
+      const round = k + 1 < cuts.length ? this.roundTurn(cuts[k], cuts[k + 1]) : null;
+      this.cut(cuts[k], turned, round);
+      if (round !== null) this.turnRound(round, cuts[k + 1].row);
+      turned = round !== null;
     }
     return [];
   }
 
-  private cut({ points, row }: Cut): void {
-    for (let k = 0; k < points.length; k += 2) {
-      this.feedTo(points[k], points[k + 1], this.here.layer.zMm, row);
-      if (k === 0 || k === points.length - 2) this.stood.push(points[k], points[k + 1]);
+  /** `begun`: half a circle has led into it; `round`: one is to lead out of it. */
+  private cut({ points, row }: Cut, begun = false, round: RoundTurn | null = null): void {
+    const last = points.length - 2;
+    for (let k = begun ? 2 : 0; k < points.length; k += 2) {
+      const u = k === last && round !== null ? round.u : points[k];
+      this.feedTo(u, points[k + 1], this.here.layer.zMm, row);
+      if (k === 0 || k === last) this.stood.push(u, points[k + 1]);
     }
+  }
+
+  /** Half a circle from a cut to the next, where one may be, is safe, and is quicker than the straight way. */
+  private roundTurn(cut: Cut, next: Cut): RoundTurn | null {
+    if (cut.roundU === undefined) return null;
+    const { place, ground, here } = this;
+    const u = cut.roundU;
+    const [, v, endU] = cut.points;
+    const [nextU, nextV, nextEndU] = next.points;
+    const right = endU > cut.points[0];
+    const radius = Math.abs(nextV - v) / 2;
+    const turn: RoundTurn = { u, fromV: v, toV: nextV, right };
+    const tipU = right ? u + radius : u - radius;
+    const corners = [u, v, tipU, v, tipU, nextV, u, nextV];
+    for (let k = 0; k < 8; k += 2) if (!this.isInWindow(corners[k], corners[k + 1])) return null;
+    if (touchesBox(here.core, Math.min(u, tipU), Math.min(v, nextV), Math.max(u, tipU), Math.max(v, nextV)))
+      return null;
+    // Both ways timed between places on the two rows where the cutter has its speed.
+    const startU = place!.v === v ? place!.u : cut.points[0];
+    const { straight, round } = this.timed;
+    for (const track of [straight, round]) {
+      track.count = 0;
+      this.timedTo(track, startU, v);
+    }
+    this.timedTo(straight, endU, v);
+    this.timedTo(straight, nextU, nextV);
+    this.timedTo(round, u, v);
+    this.timedRound(round, turn);
+    for (const track of [straight, round]) this.timedTo(track, nextEndU, nextV);
+    const { machine } = ground;
+    const seconds = (track: Track) => trackTimes(track, machine, this.timed.columns).total;
+    return seconds(round) < seconds(straight) ? turn : null;
   }
 
   /** The quickest safe way to the start of a cut; null when there is none. */
   private quickest(cut: Cut): Link | null {
     const [u, v] = cut.points;
     const low = this.lowLink(u, v);
-    const entries = low !== null && low.seconds < this.leastLift() ? [] : this.entriesTo(cut);
+    const entries = low !== null && low.seconds < this.leastLift(u, v) ? [] : this.entriesTo(cut);
     let best = low;
     for (const entry of entries) {
-      for (const link of [this.liftLink(entry, u, v), this.sinkLink(entry, u, v)])
+      for (const link of [
+        this.liftLink(entry, u, v),
+        this.lowLiftLink(entry, u, v),
+        this.sinkLink(entry, u, v),
+      ])
         if (link !== null && (best === null || link.seconds < best.seconds)) best = link;
     }
     return best;
@@ -225,6 +282,32 @@ class Router {
     return { seconds, go };
   }
 
+  /**
+   * Up just over what the layer above has left, over there as fast as the machine feeds, and down: nothing
+   * stands higher on a way that keeps off all that was forbidden to that layer.
+   */
+  private lowLiftLink(entry: Entry, u: number, v: number): Link | null {
+    const { place, here, ground } = this;
+    const { zMm, topMm } = here.layer;
+    const low = topMm + SLOW_MM;
+    if (place === null || place.z > low) return null;
+    if (Math.abs(entry.u - place.u) + Math.abs(entry.v - place.v) > lowMost(ground.setup)) return null;
+    // Beyond its ground a lay leaves what stands to the next.
+    if (Math.max(ground.turn.x(place.u, place.v), ground.turn.x(entry.u, entry.v)) > here.maxX) return null;
+    if (blocks(here.core, place.u, place.v, entry.u, entry.v)) return null;
+    const seconds =
+      straightSeconds(0, 0, low - place.z, "rapid", ground.machine) +
+      this.feedSeconds(entry.u - place.u, entry.v - place.v, 0, fastFeed(ground.machine)) +
+      this.feedSeconds(0, 0, low - zMm) +
+      this.feedSeconds(u - entry.u, v - entry.v, 0);
+    const go = () => {
+      this.rapidTo(place.u, place.v, low);
+      this.feedTo(entry.u, entry.v, low, -1, fastFeed(ground.machine));
+      this.feedTo(entry.u, entry.v, zMm, -1);
+    };
+    return { seconds, go };
+  }
+
   /** From the layer above: at its depth to the entry, down, then at this depth to (u, v). */
   private sinkLink(entry: Entry, u: number, v: number): Link | null {
     const { place, here } = this;
@@ -244,10 +327,18 @@ class Router {
     return { seconds, go };
   }
 
-  private leastLift(): number {
+  /** Less than any way to (u, v) that lifts can take. */
+  private leastLift(u: number, v: number): number {
+    const { machine, setup, turn } = this.ground;
     const { zMm, topMm } = this.here.layer;
-    const rise = topMm - zMm + this.ground.setup.clear.zMm;
-    return 2 * straightSeconds(0, 0, rise, "rapid", this.ground.machine);
+    const rise = topMm - zMm + Math.min(SLOW_MM, setup.clear.zMm);
+    const [du, dv] = [u - (this.place?.u ?? u), v - (this.place?.v ?? v)];
+    const [dx, dy] = [turn.x(du, dv), turn.y(du, dv)];
+    const over = Math.min(
+      straightSeconds(dx, dy, 0, "rapid", machine),
+      straightSeconds(dx, dy, 0, fastFeed(machine), machine),
+    );
+    return 2 * straightSeconds(0, 0, rise, "rapid", machine) + over;
   }
 
   /** Places to come down for a cut: in air around its start, and where the disc has stood before. */
@@ -404,13 +495,51 @@ class Router {
     this.moved(Kind.rapid, u, v, z, -1);
   }
 
-  private feedTo(u: number, v: number, z: number, row: number): void {
+  private feedTo(
+    u: number,
+    v: number,
+    z: number,
+    row: number,
+    feed: number = this.here.layer.feedMmPerMin,
+  ): void {
     const { place } = this;
     if (place !== null && place.u === u && place.v === v && place.z === z) return;
     const straightDown = place !== null && place.u === u && place.v === v;
     const index = this.moved(Kind.cut, u, v, z, row);
-    const feed = this.here.layer.feedMmPerMin;
     this.track.value[index] = straightDown ? Math.min(feed, this.ground.machine.feedLimitMmPerMin.z) : feed;
+  }
+
+  private turnRound(turn: RoundTurn, row: number): void {
+    const index = this.moved(this.arcKind(turn), turn.u, turn.toV, this.here.layer.zMm, row);
+    this.arcAt(this.track, index, turn);
+  }
+
+  private arcKind({ fromV, toV, right }: RoundTurn): Kind {
+    return toV > fromV === right ? Kind.arcCounter : Kind.arcClockwise;
+  }
+
+  private arcAt(track: Track, index: number, { u, fromV, toV }: RoundTurn): void {
+    const { turn, zero } = this.ground;
+    const v = (fromV + toV) / 2;
+    track.centreX[index] = turn.x(u, v) - zero.x;
+    track.centreY[index] = turn.y(u, v) - zero.y;
+    track.value[index] = this.here.layer.feedMmPerMin;
+  }
+
+  /** A move of a track that is only timed. */
+  private timedTo(track: Track, u: number, v: number): void {
+    const { turn, zero } = this.ground;
+    track.push(
+      Kind.cut,
+      ...([turn.x(u, v) - zero.x, turn.y(u, v) - zero.y, 0, this.here.layer.feedMmPerMin] as const),
+    );
+  }
+
+  private timedRound(track: Track, round: RoundTurn): void {
+    const { turn, zero } = this.ground;
+    const { u, toV } = round;
+    const index = track.push(this.arcKind(round), turn.x(u, toV) - zero.x, turn.y(u, toV) - zero.y, 0);
+    this.arcAt(track, index, round);
   }
 
   private event(kind: Kind, value: number): void {
@@ -433,10 +562,23 @@ class Router {
     return z - this.ground.zero.z;
   }
 
-  private feedSeconds(du: number, dv: number, dz: number): number {
+  private feedSeconds(
+    du: number,
+    dv: number,
+    dz: number,
+    feed: number = this.here.layer.feedMmPerMin,
+  ): number {
     const { turn, machine } = this.ground;
-    return straightSeconds(turn.x(du, dv), turn.y(du, dv), dz, this.here.layer.feedMmPerMin, machine);
+    return straightSeconds(turn.x(du, dv), turn.y(du, dv), dz, feed, machine);
   }
+}
+
+/** Half a circle at depth, at one u from one v to another; `right`: bulging towards greater u. */
+interface RoundTurn {
+  readonly u: number;
+  readonly fromV: number;
+  readonly toV: number;
+  readonly right: boolean;
 }
 
 /** A place to come down; `stood`: on ground that this layer has cut. */

@@ -1,5 +1,6 @@
-// Rows over an area: parallel straight cuts whose swept discs cover all of it. The area is taken in
-// strips, one a row; a row is as long as its disc needs to clean every corner of its strip.
+// Rows over an area: parallel straight cuts whose swept discs cover all of it with as little way as can be.
+// Where neighbouring discs overlap either row could clean; a row is made only as long as what no neighbour
+// reaches asks for. The lines that rows lie on are shifted to where their way is least.
 // Coordinates are (u, v), u along the rows; millimetres.
 
 import type { Edges } from "./edges.ts";
@@ -11,9 +12,17 @@ export interface Stretch {
   readonly v: number;
   readonly from: number;
   readonly to: number;
-  /** First and last material of the stretch's strip. */
+  /** First and last material that the stretch has to clean. */
   readonly materialFrom: number;
   readonly materialTo: number;
+  /** Where its ends may lie when half a circle leads on to the next row; null: nowhere. */
+  readonly round: RoundEnds | null;
+}
+
+/** Ends of a stretch that turns, at that end, to the row below or above it. */
+export interface RoundEnds {
+  readonly below: { readonly from: number; readonly to: number };
+  readonly above: { readonly from: number; readonly to: number };
 }
 
 export interface RowRule {
@@ -22,161 +31,330 @@ export interface RowRule {
   readonly stepoverMm: number;
   /** How far the centre goes past the last material; null: no farther than cleaning needs. */
   readonly overrunMm: number | null;
-  /** Gaps in a row up to this are cut through instead of ending the stretch. */
-  readonly bridgeMm: number;
+  /** Whether rows may end where half circles lead on, which bulge beyond the last material. */
+  readonly roundTurns: boolean;
 }
 
 /**
- * No corner of a strip lies farther from its row than this share of the radius, so that no hair is left
- * between discs that only touch: neighbours overlap a little, whatever the stepover asked for.
+ * No material lies farther from its row than this share of the radius, so that no hair is left between
+ * discs that only touch: neighbours overlap a little, whatever the stepover asked for.
  */
 const REACH_SHARE = 0.96;
+/** The area is looked at in columns across the rows, so many to a radius; at most so many places of rows in columns. */
+const COLUMNS_A_RADIUS = 16;
+const CELLS_MAX = 1_000_000;
+/** Corners closer than this along the rows are one; sides that rise less than this share of the radius are level. */
+const LEAST_MM = 1e-7;
+const LEVEL_SHARE = 1e-3;
+/** Where the lines may be shifted, so many shifts are tried. */
+const SHIFTS = 6;
+/** Shorter rows than so many radii do not end in half circles. */
+const ROUND_RADII = 4;
+/** What starting another stretch costs: about as much as going on for so many radii. */
+const STRETCH_RADII = 2;
 
 /**
- * The rows over an area, lowest v first, stretches of a row from low to high u. Spacing is equal and
- * at most the stepover; as few rows as cover the area. The number of rows is at most `rowsMax`, else null.
+ * The rows over an area, lowest v first, stretches of a row from low to high u, as gaps up to some length are cut
+ * through instead of ending a stretch. Lines of rows are equally spaced, at most the stepover apart, and as few as
+ * cover the area. The number of lines is at most `rowsMax`, else null.
  */
-export function rowsOver(edges: Edges, rule: RowRule, rowsMax: number): Stretch[] | null {
-  if (edges.count === 0) return [];
-  const strips = stripsOver(edges, rule, rowsMax);
-  if (strips === null) return null;
-  const covering = rule.radiusMm - slackMm(rule.radiusMm);
-  const pieces = strips.map(() => [] as Piece[]);
-  collectEdges(edges, strips, covering, pieces);
-  for (let row = 0; row + 1 < strips.length; row++) {
-    collectLine(edges, strips[row].high, [pieces[row], pieces[row + 1]]);
-  }
-  return pieces.flatMap((found, row) => stretchesOf(found, row, strips[row].v, rule));
+export function rowsOver(
+  edges: Edges,
+  rule: RowRule,
+  rowsMax: number,
+): ((bridgeMm: number) => Stretch[]) | null {
+  if (edges.count === 0) return () => [];
+  const [low, high] = range(edges.av, edges.bv);
+  const layouts = linesOver(low, high, rule, rowsMax);
+  if (layouts === null) return null;
+  const sections = sectionsOf(edges, rule.radiusMm, layouts[0].count);
+  const given = layouts.map((lines) => sectionsByRow(lines, sections));
+  return (bridgeMm) => {
+    let best: Stretch[] = [];
+    let least = Number.POSITIVE_INFINITY;
+    for (const [k, lines] of layouts.entries()) {
+      const stretches = given[k].flatMap((mine, row) =>
+        stretchesOf(mine, row, lines, sections, rule, bridgeMm),
+      );
+      const way = stretches.reduce((sum, { from, to }) => sum + to - from + STRETCH_RADII * rule.radiusMm, 0);
+      if (way < least - 1e-6) [best, least] = [stretches, way];
+    }
+    return best;
+  };
+}
+
+/** How far to either side of its line a row cleans. */
+export function rowReachMm(radiusMm: number): number {
+  return REACH_SHARE * radiusMm;
 }
 
 /** What rounding and thinned outlines may take from the cutter's reach. */
-export function slackMm(radiusMm: number): number {
+function slackMm(radiusMm: number): number {
   return Math.min(0.05, 0.005 * radiusMm);
 }
 
-interface Strip {
-  readonly v: number;
-  readonly low: number;
-  readonly high: number;
-}
-
-function stripsOver(edges: Edges, rule: RowRule, rowsMax: number): Strip[] | null {
+function range(a: Float64Array, b: Float64Array): [number, number] {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
-  for (let k = 0; k < edges.count; k++) {
-    low = Math.min(low, edges.av[k]);
-    high = Math.max(high, edges.av[k]);
+  for (let k = 0; k < a.length; k++) {
+    low = Math.min(low, a[k], b[k]);
+    high = Math.max(high, a[k], b[k]);
   }
+  return [low, high];
+}
+
+/** Lines that rows may lie on. */
+interface Lines {
+  readonly count: number;
+  readonly first: number;
+  readonly spacing: number;
+  /** How far to either side of a line a row reaches. */
+  readonly reach: number;
+}
+
+/** As few lines as cover all from low to high: spread from edge to edge, and as far apart as may be but shifted. */
+function linesOver(low: number, high: number, rule: RowRule, rowsMax: number): Lines[] | null {
+  const reach = rowReachMm(rule.radiusMm);
   const width = high - low;
-  const inset = REACH_SHARE * rule.radiusMm;
-  const spacingMax = Math.min(rule.stepoverMm, 2 * inset);
-  const count = width <= 2 * inset ? 1 : Math.ceil((width - 2 * inset) / spacingMax - 1e-9) + 1;
+  const spacingMax = Math.min(rule.stepoverMm, 2 * reach);
+  const count = width <= 2 * reach ? 1 : Math.ceil((width - 2 * reach) / spacingMax - 1e-9) + 1;
   if (count > rowsMax) return null;
-  const spacing = Math.min(spacingMax, width / count);
-  const first = low + (width - (count - 1) * spacing) / 2;
-  return Array.from({ length: count }, (_, row) => {
-    const v = first + row * spacing;
-    return {
-      v,
-      low: row === 0 ? low : v - spacing / 2,
-      high: row === count - 1 ? high : v + spacing / 2,
-    };
-  });
+  if (count === 1) return [{ count, first: (low + high) / 2, spacing: spacingMax, reach }];
+  const spread = { count, first: low + reach, spacing: (width - 2 * reach) / (count - 1), reach };
+  const spare = Math.max(0, 2 * reach + (count - 1) * spacingMax - width);
+  if (spare < 0.02 * rule.radiusMm) return [spread];
+  const shifted = Array.from({ length: SHIFTS }, (_, k) => ({
+    ...{ count, spacing: spacingMax, reach },
+    first: low + reach - (spare * k) / (SHIFTS - 1),
+  }));
+  return [spread, ...shifted];
 }
 
-/** A part of the area inside a strip, seen along u, and where the disc's centre must have been for it. */
-interface Piece {
-  from: number;
-  to: number;
-  /** The centre must come down to this u, and up to that. */
-  needFrom: number;
-  needTo: number;
+/**
+ * The area in columns across the rows, from low to high u: sections, together never less than the area.
+ * Those of a column have the same range along the rows; columns do not overlap.
+ */
+interface Sections {
+  readonly count: number;
+  readonly from: readonly number[];
+  readonly to: readonly number[];
+  readonly low: readonly number[];
+  readonly high: readonly number[];
 }
 
-/** Each edge, clipped to the strips it passes. */
-function collectEdges(edges: Edges, strips: readonly Strip[], radius: number, into: Piece[][]): void {
-  const spacing = strips.length > 1 ? strips[1].v - strips[0].v : 1;
-  for (let k = 0; k < edges.count; k++) {
-    const [au, av, bu, bv] =
-      edges.av[k] <= edges.bv[k]
-        ? [edges.au[k], edges.av[k], edges.bu[k], edges.bv[k]]
-        : [edges.bu[k], edges.bv[k], edges.au[k], edges.av[k]];
-    // Strips are equal but for the outer ones, so the first one follows from the spacing.
-    const guess = Math.floor((av - strips[0].v) / spacing + 0.5) - 1;
-    for (let row = Math.max(0, Math.min(guess, strips.length - 1)); row < strips.length; row++) {
-      const strip = strips[row];
-      if (strip.low > bv) break;
-      if (strip.high < av) continue;
-      // An end inside the strip stays exactly where it is: an edge along the rows has no slope to cut.
-      const [cu, cv] = strip.low > av ? [along(au, av, bu, bv, strip.low), strip.low] : [au, av];
-      const [du, dv] = strip.high < bv ? [along(au, av, bu, bv, strip.high), strip.high] : [bu, bv];
-      const c = Math.sqrt(Math.max(0, radius * radius - (cv - strip.v) ** 2));
-      const d = Math.sqrt(Math.max(0, radius * radius - (dv - strip.v) ** 2));
-      // Along an edge u - sqrt(r^2 - v^2) is convex and u + sqrt(r^2 - v^2) concave: the ends decide.
-      into[row].push({
-        from: Math.min(cu, du),
-        to: Math.max(cu, du),
-        needFrom: Math.min(cu + c, du + d),
-        needTo: Math.max(cu - c, du - d),
-      });
+/**
+ * Between neighbouring corners the area is a stack of trapezoids; where their sides slope they are taken in
+ * narrow columns, each as high as its trapezoid at most is there.
+ */
+function sectionsOf(edges: Edges, radiusMm: number, lines: number): Sections {
+  const corners = new Float64Array(2 * edges.count);
+  corners.set(edges.au);
+  corners.set(edges.bu, edges.count);
+  corners.sort();
+  const [first, last] = [corners[0], corners[corners.length - 1]];
+  const pitch = Math.max(radiusMm / COLUMNS_A_RADIUS, ((last - first) * lines) / CELLS_MAX);
+  const found = { from: [], to: [], low: [], high: [] };
+  const sides = new Sides(edges);
+  let from = first;
+  for (const to of corners) {
+    if (to <= from + LEAST_MM) continue;
+    sides.goTo((from + to) / 2);
+    addSections(found, sides, from, to, pitch, radiusMm);
+    from = to;
+  }
+  return { ...found, count: found.from.length };
+}
+
+/** The edges that cross a line across the rows, lowest first; the line only goes on to greater u. */
+class Sides {
+  active: number[] = [];
+  private readonly edges: Edges;
+  private readonly waiting: number[];
+  private next = 0;
+  private readonly heights: Float64Array;
+
+  constructor(edges: Edges) {
+    this.edges = edges;
+    const { au, bu } = edges;
+    const start = (e: number) => Math.min(au[e], bu[e]);
+    this.waiting = Array.from({ length: edges.count }, (_, e) => e)
+      .filter((e) => Math.abs(bu[e] - au[e]) > LEAST_MM)
+      .sort((p, q) => start(p) - start(q));
+    this.heights = new Float64Array(edges.count);
+  }
+
+  goTo(u: number): void {
+    const { edges, waiting, heights } = this;
+    const { au, bu } = edges;
+    let [kept, sorted] = [0, true];
+    for (const e of this.active) if (Math.max(au[e], bu[e]) > u) this.active[kept++] = e;
+    this.active.length = kept;
+    for (
+      ;
+      this.next < waiting.length && Math.min(au[waiting[this.next]], bu[waiting[this.next]]) < u;
+      this.next++
+    )
+      if (Math.max(au[waiting[this.next]], bu[waiting[this.next]]) > u) this.active.push(waiting[this.next]);
+    for (let k = 0; k < this.active.length; k++) {
+      heights[this.active[k]] = this.heightOf(this.active[k], u);
+      if (k > 0 && heights[this.active[k]] < heights[this.active[k - 1]]) sorted = false;
+    }
+    if (!sorted) this.active.sort((p, q) => heights[p] - heights[q]);
+  }
+
+  heightOf(e: number, u: number): number {
+    const { au, av, bu, bv } = this.edges;
+    const share = (u - au[e]) / (bu[e] - au[e]);
+    return av[e] + (bv[e] - av[e]) * Math.max(0, Math.min(1, share));
+  }
+}
+
+/** The trapezoids between two corners. */
+function addSections(
+  to: { from: number[]; to: number[]; low: number[]; high: number[] },
+  sides: Sides,
+  start: number,
+  end: number,
+  pitch: number,
+  radiusMm: number,
+): void {
+  const left = sides.active.map((e) => sides.heightOf(e, start));
+  const right = sides.active.map((e) => sides.heightOf(e, end));
+  const level = left.every((v, k) => Math.abs(right[k] - v) < LEVEL_SHARE * radiusMm);
+  const count = level ? 1 : Math.ceil((end - start) / pitch);
+  for (let column = 0; column < count; column++) {
+    const [p, q] = [column / count, (column + 1) / count];
+    for (let k = 0; k + 1 < left.length; k += 2) {
+      to.from.push(start + (end - start) * p);
+      to.to.push(start + (end - start) * q);
+      to.low.push(left[k] + (right[k] - left[k]) * (right[k] < left[k] ? q : p));
+      to.high.push(left[k + 1] + (right[k + 1] - left[k + 1]) * (right[k + 1] > left[k + 1] ? q : p));
     }
   }
 }
 
-function along(au: number, av: number, bu: number, bv: number, v: number): number {
-  return au + ((bu - au) * (v - av)) / (bv - av);
+/** The highest row that reaches down to a section's low end. */
+function lowestRow({ count, first, spacing, reach }: Lines, low: number): number {
+  return Math.max(0, Math.min(count - 1, Math.floor((low + reach - first) / spacing + 1e-9)));
 }
 
-/** The stretches of a strip's border that lie inside the area; their ends lie on edges, which say what they need. */
-function collectLine(edges: Edges, v: number, into: readonly Piece[][]): void {
-  const crossings: number[] = [];
-  for (let k = 0; k < edges.count; k++) {
-    const av = edges.av[k];
-    const bv = edges.bv[k];
-    if (av > v !== bv > v) crossings.push(edges.au[k] + ((edges.bu[k] - edges.au[k]) * (v - av)) / (bv - av));
+/** The lowest row that reaches up to a section's high end; where it is not above the lowest, one row does for all. */
+function highestRow({ count, first, spacing, reach }: Lines, high: number): number {
+  return Math.max(0, Math.min(count - 1, Math.ceil((high - reach - first) / spacing - 1e-9)));
+}
+
+/** The sections of which each row has to clean a part, in order. */
+function sectionsByRow(lines: Lines, { count, low, high, from, to }: Sections): number[][] {
+  const rows: number[][] = Array.from({ length: lines.count }, () => []);
+  const choices: number[] = [];
+  for (let k = 0; k < count; k++) {
+    const lowest = lowestRow(lines, low[k]);
+    const highest = highestRow(lines, high[k]);
+    if (highest < lowest) choices.push(k);
+    else for (let r = lowest; r <= highest; r++) rows[r].push(k);
   }
-  crossings.sort((p, q) => p - q);
-  for (let k = 0; k + 1 < crossings.length; k += 2)
-    for (const pieces of into)
-      pieces.push({
-        from: crossings[k],
-        to: crossings[k + 1],
-        needFrom: Number.POSITIVE_INFINITY,
-        needTo: Number.NEGATIVE_INFINITY,
-      });
-}
-
-/** Pieces that overlap along u, or lie no farther apart than the bridge, become one stretch. */
-function stretchesOf(pieces: Piece[], row: number, v: number, rule: RowRule): Stretch[] {
-  pieces.sort((p, q) => p.from - q.from);
-  const merged: Piece[] = [];
-  for (const piece of pieces) {
-    const last = merged.at(-1);
-    if (last !== undefined && piece.from <= last.to + Math.max(rule.bridgeMm, 1e-6)) {
-      last.to = Math.max(last.to, piece.to);
-      last.needFrom = Math.min(last.needFrom, piece.needFrom);
-      last.needTo = Math.max(last.needTo, piece.needTo);
-    } else merged.push({ ...piece });
+  if (choices.length === 0) return rows;
+  // What any of several rows could clean goes to the one that has least farther to go for it. They are taken in
+  // order, so that a row that has begun goes on; what a row has ahead it has for sure.
+  const fixed = rows.map((mine) => mine.length);
+  const ahead = new Int32Array(rows.length);
+  const behind = new Float64Array(rows.length).fill(Number.NEGATIVE_INFINITY);
+  for (const k of choices) {
+    let best = -1;
+    let least = Number.POSITIVE_INFINITY;
+    for (let r = highestRow(lines, high[k]); r <= lowestRow(lines, low[k]); r++) {
+      for (; ahead[r] < fixed[r] && rows[r][ahead[r]] < k; ahead[r]++)
+        behind[r] = Math.max(behind[r], to[rows[r][ahead[r]]]);
+      const next = ahead[r] < fixed[r] ? from[rows[r][ahead[r]]] : Number.POSITIVE_INFINITY;
+      const away = Math.max(0, Math.min(from[k] - behind[r], next - to[k], 1e6));
+      const off = Math.abs(lines.first + r * lines.spacing - (low[k] + high[k]) / 2);
+      if (away + 1e-3 * off < least) [best, least] = [r, away + 1e-3 * off];
+    }
+    rows[best].push(k);
+    behind[best] = Math.max(behind[best], to[k]);
   }
-  return merged.map(({ from, to, needFrom, needTo }) => ({
-    row,
-    v,
-    ...centreRange(from, to, needFrom, needTo, rule.overrunMm),
-    materialFrom: from,
-    materialTo: to,
-  }));
+  for (const [r, mine] of rows.entries()) if (mine.length > fixed[r]) mine.sort((p, q) => p - q);
+  return rows;
 }
 
-function centreRange(
-  from: number,
-  to: number,
-  needFrom: number,
-  needTo: number,
-  overrunMm: number | null,
+/** A row's sections that follow each other, or lie no farther apart than the bridge, become one stretch. */
+function stretchesOf(
+  mine: readonly number[],
+  row: number,
+  lines: Lines,
+  sections: Sections,
+  rule: RowRule,
+  bridgeMm: number,
+): Stretch[] {
+  const found: Stretch[] = [];
+  const bridge = Math.max(bridgeMm, 1e-6);
+  let first = 0;
+  for (let k = 1; k <= mine.length; k++) {
+    if (k < mine.length && sections.from[mine[k]] <= sections.to[mine[k - 1]] + bridge) continue;
+    found.push(stretchOf(mine.slice(first, k), row, lines, sections, rule));
+    first = k;
+  }
+  return found;
+}
+
+function stretchOf(
+  mine: readonly number[],
+  row: number,
+  lines: Lines,
+  sections: Sections,
+  rule: RowRule,
+): Stretch {
+  const v = lines.first + row * lines.spacing;
+  const materialFrom = sections.from[mine[0]];
+  const materialTo = sections.to[mine[mine.length - 1]];
+  const place = { row, v, materialFrom, materialTo, round: null };
+  const { overrunMm } = rule;
+  if (overrunMm !== null) return { ...place, from: materialFrom - overrunMm, to: materialTo + overrunMm };
+  const covering = rule.radiusMm - slackMm(rule.radiusMm);
+  const needed = (ahead: Ahead) => neededEnds(mine, row, lines, sections, ahead);
+  const straight = needed((below, above) => halfChord(covering, Math.max(below, above)));
+  if (straight.from > straight.to) {
+    // The disc cleans the whole strip from any one place between; one over the material is as good as any.
+    const middle = (Math.max(straight.to, materialFrom) + Math.min(straight.from, materialTo)) / 2;
+    return { ...place, from: middle, to: middle };
+  }
+  if (!rule.roundTurns || straight.to - straight.from < ROUND_RADII * rule.radiusMm)
+    return { ...place, ...straight };
+  // Half a circle on to the next row: what it cleans beyond the end reaches `covering` past the circle.
+  const radius = lines.spacing / 2;
+  const round = (back: number, on: number) =>
+    halfChord(covering + radius, Math.max(radius + back, on - radius));
+  const above = needed((down, up) => round(down, up));
+  const below = needed((down, up) => round(up, down));
+  return { ...place, ...straight, round: { below, above } };
+}
+
+/** How far ahead of a row's end a turn there cleans what reaches so far below and above the row. */
+type Ahead = (below: number, above: number) => number;
+
+/** How far the centre must come at either end of a stretch. */
+function neededEnds(
+  mine: readonly number[],
+  row: number,
+  lines: Lines,
+  { from, to, low, high }: Sections,
+  ahead: Ahead,
 ): { from: number; to: number } {
-  if (overrunMm !== null) return { from: from - overrunMm, to: to + overrunMm };
-  if (needFrom <= needTo) return { from: needFrom, to: needTo };
-  // The disc cleans the whole strip from any one place between; one over the material is as good as any.
-  const place = (Math.max(needTo, from) + Math.min(needFrom, to)) / 2;
-  return { from: place, to: place };
+  const v = lines.first + row * lines.spacing;
+  const at = (k: number) => {
+    const whole = highestRow(lines, high[k]) <= lowestRow(lines, low[k]);
+    const below = whole || row === lowestRow(lines, low[k]) ? v - low[k] : lines.spacing / 2;
+    const above = whole || row === highestRow(lines, high[k]) ? high[k] - v : lines.spacing / 2;
+    return ahead(below, above);
+  };
+  let [first, last] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (let k = 0; k < mine.length && from[mine[k]] < first; k++)
+    first = Math.min(first, from[mine[k]] + at(mine[k]));
+  for (let k = mine.length - 1; k >= 0 && to[mine[k]] > last; k--)
+    last = Math.max(last, to[mine[k]] - at(mine[k]));
+  return { from: first, to: last };
+}
+
+function halfChord(radius: number, away: number): number {
+  return Math.sqrt(Math.max(0, radius * radius - away * away));
 }

@@ -15,6 +15,7 @@ import {
   regionOf,
   regionWithHoles,
   rings,
+  shrunk,
   union,
 } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
@@ -23,7 +24,7 @@ import { borderCells, type Cell, rowCells } from "./cells.ts";
 import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
 import type { Layer } from "./layers.ts";
 import type { Lay } from "./lays.ts";
-import { type Forbidden, forbiddenAt, unreachable } from "./reach.ts";
+import { cleanedMm, type Forbidden, forbiddenAt, unreachable } from "./reach.ts";
 import type { LayerGround } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
 
@@ -137,16 +138,25 @@ export function layerTasks(
   });
 }
 
-/** How far the disc reaches over the edge when it goes along it: a share of its diameter. */
-const EDGE_SHARE = 0.25;
-
 /**
- * Where the cutter's centre goes along the outline's edge: beside it, and clockwise, so that a spindle that turns
- * clockwise climbs: its edges come in from the open side and press the fibres onto the wood.
+ * Ways along the outline's edge, clockwise, so that a spindle that turns clockwise climbs: its edges come in from
+ * the open side and press the fibres onto the wood. The disc takes as much as on a row, the rows what is `left`.
  */
-function edgeRings(outline: Region, { border }: Forbidden, radiusMm: number, turn: Turn): Ring[] {
-  const beside = union(grown(outline, radiusMm * (1 - 2 * EDGE_SHARE)), border);
-  return rings(beside).map((ring) => turn.ring(clockwise(ring)));
+function edgeWays(
+  outline: Region,
+  { border }: Forbidden,
+  own: Region,
+  { stepoverMm }: Layer,
+  radiusMm: number,
+  turn: Turn,
+): { cells: Cell[]; left: Region } {
+  const inside = stepoverMm - cleanedMm(radiusMm);
+  const beside = union(inside > 0 ? shrunk(outline, inside) : grown(outline, -inside), border);
+  const turned = rings(beside).map((ring) => turn.ring(clockwise(ring)));
+  return {
+    cells: borderCells(turned, edgesOf(own, turn), radiusMm + TOUCH_MM, 0, true),
+    left: intersection(own, shrunk(beside, cleanedMm(radiusMm))),
+  };
 }
 
 /** Outlines come counter-clockwise, holes clockwise already. */
@@ -188,20 +198,23 @@ function layerTask(
   const core = edgesOf(forbidden.core, turn);
   // Of what stands, that in the ground of this lay is cut here; the rest is only in the way.
   const own = ground === undefined ? material : intersection(material, ground.region);
-  const rowField = difference(own, forbidden.band);
+  const { cells: edge, left } = setup.passes.edgeFirst
+    ? edgeWays(outline, forbidden, own, layer, radiusMm, turn)
+    : { cells: [], left: own };
+  const rowField = difference(left, forbidden.band);
 
-  const lay = (fields: readonly Region[], bridgeMm: number): Stretch[][] =>
-    fields.map((field) => {
-      const rule = { radiusMm, stepoverMm: layer.stepoverMm, overrunMm, bridgeMm };
-      const found = rowsOver(edgesOf(field, turn), rule, ROWS_MAX);
-      if (found === null)
-        throw new PlanError(
-          "rows",
-          setup.id,
-          `a stepover of ${layer.stepoverMm.toPrecision(2)} mm would take more than ${ROWS_MAX} rows`,
-        );
-      return found.flatMap((stretch) => outOfTheWay(stretch, core));
-    });
+  // Beyond the ground of a lay stands what layers above have left: no turn bulges into that.
+  const rule = { radiusMm, stepoverMm: layer.stepoverMm, overrunMm, roundTurns: ground === undefined };
+  const rowsIn = (field: Region) => {
+    const rowsFor = rowsOver(edgesOf(field, turn), rule, ROWS_MAX);
+    if (rowsFor === null)
+      throw new PlanError(
+        "rows",
+        setup.id,
+        `a stepover of ${layer.stepoverMm.toPrecision(2)} mm would take more than ${ROWS_MAX} rows`,
+      );
+    return (bridgeMm: number) => rowsFor(bridgeMm).flatMap((stretch) => outOfTheWay(stretch, core));
+  };
   const cellsOf = (fields: readonly Stretch[][], borders: readonly Cell[]): Cell[] => {
     const cells: Cell[] = [...borders];
     let number = edge.length + borders.length;
@@ -212,27 +225,31 @@ function layerTask(
     return cells;
   };
 
-  const ownEdges = ground === undefined ? materialEdges : edgesOf(own, turn);
-  const edge = setup.passes.edgeFirst
-    ? borderCells(edgeRings(outline, forbidden, radiusMm, turn), ownEdges, radiusMm + TOUCH_MM, 0, true)
-    : [];
   const borders = borderCells(
     rings(forbidden.border).map((ring) => turn.ring(ring)),
-    ownEdges,
+    left === material ? materialEdges : edgesOf(left, turn),
     radiusMm + TOUCH_MM,
     edge.length,
   );
   const separate = parts(rowField);
   const diameter = 2 * radiusMm;
-  const plain = lay(separate, diameter / 4);
+  const apart = separate.map(rowsIn);
+  const plain = apart.map((rowsFor) => rowsFor(diameter / 4));
   const groupings = [cellsOf(plain, borders)];
   // Where the material lies in several parts, or rows have gaps, rows that run on through the gaps may
   // be quicker than lifting: both are made, and the clock chooses.
   const gaps = plain.some((stretches) => stretches.some((s, k) => k > 0 && stretches[k - 1].row === s.row));
-  if (gaps) groupings.push(cellsOf(lay(separate, 3 * diameter), borders));
+  const bridged = 3 * diameter;
+  if (gaps)
+    groupings.push(
+      cellsOf(
+        apart.map((rowsFor) => rowsFor(bridged)),
+        borders,
+      ),
+    );
   if (separate.length > 1) {
-    groupings.push(cellsOf(lay([rowField], diameter / 4), borders));
-    groupings.push(cellsOf(lay([rowField], 3 * diameter), borders));
+    const together = rowsIn(rowField);
+    for (const bridgeMm of [diameter / 4, bridged]) groupings.push(cellsOf([together(bridgeMm)], borders));
   }
   return {
     here: { layer, index, material: materialEdges, core, maxX: ground?.maxX ?? Number.POSITIVE_INFINITY },
@@ -240,7 +257,7 @@ function layerTask(
     stretches: plain.flat(),
     borders,
     edge,
-    groupings: groupings.filter((cells) => cells.length > 0),
+    groupings: groupings.filter((cells) => edge.length + cells.length > 0),
     rows: 0,
   };
 }
@@ -260,7 +277,7 @@ function outOfTheWay(stretch: Stretch, core: Edges): Stretch[] {
     const materialFrom = Math.max(stretch.materialFrom, at);
     const materialTo = Math.min(stretch.materialTo, until);
     if (until >= at && materialTo >= materialFrom)
-      clear.push({ ...stretch, from: at, to: until, materialFrom, materialTo });
+      clear.push({ ...stretch, from: at, to: until, materialFrom, materialTo, round: null });
     if (k < hits.length) at = from + hits[k + 1] + SHORT_MM;
   }
   return clear;

@@ -1,6 +1,7 @@
 import type { Job, Setup } from "../job/job.ts";
+import { arcQuarters, arcSweepRad } from "../motion/arc.ts";
 import { trackTimes } from "../motion/clock.ts";
-import type { Track } from "../motion/track.ts";
+import { Kind, type Track } from "../motion/track.ts";
 import type { Lay } from "../passes/lays.ts";
 import type { PassesPlan } from "../passes/passes.ts";
 import type { LayerReport, PlannedProgram, PlannedSetup } from "../plan.ts";
@@ -88,12 +89,7 @@ export function report(
     if (layer < 0) continue;
     layerSeconds[layer] += times.seconds[k];
     if (took[k] === 0) continue;
-    const [dx, dy, dz] = [
-      track.x[k] - track.x[k - 1],
-      track.y[k] - track.y[k - 1],
-      track.z[k] - track.z[k - 1],
-    ];
-    lengths[layer] += Math.sqrt(dx * dx + dy * dy + dz * dz);
+    lengths[layer] += lengthOf(track, k);
   }
   return {
     seconds: secondsOf(track, took, times.seconds),
@@ -117,20 +113,45 @@ function secondsOf(track: Track, took: Uint8Array, times: Float64Array): Seconds
 
 /** Over all programs, each in its own coordinates. */
 export function extentOf(tracks: readonly Track[]): PlannedSetup["extentMm"] {
-  const range = (axis: "x" | "y" | "z"): [number, number] => {
-    let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-    for (const track of tracks) {
-      const values = track[axis];
-      for (let k = 0; k < track.count; k++) {
-        if (values[k] < low) low = values[k];
-        if (values[k] > high) high = values[k];
-      }
-    }
-    return [low, high];
+  const low: [number, number, number] = [Infinity, Infinity, Infinity];
+  const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];
+  const include = (axis: number, value: number) => {
+    if (value < low[axis]) low[axis] = value;
+    if (value > high[axis]) high[axis] = value;
   };
-  const [x, y, z] = [range("x"), range("y"), range("z")];
-  return { min: [x[0], y[0], z[0]], max: [x[1], y[1], z[1]] };
+  for (const track of tracks)
+    for (let k = 0; k < track.count; k++) {
+      include(0, track.x[k]);
+      include(1, track.y[k]);
+      include(2, track.z[k]);
+      if (isArc(track, k)) for (const [n, value] of arcTips(track, k).entries()) include(n % 2, value);
+    }
+  return { min: low, max: high };
 }
+
+function isArc({ kind }: Track, k: number): boolean {
+  return kind[k] === Kind.arcClockwise || kind[k] === Kind.arcCounter;
+}
+
+function arcTips({ kind, x, y, centreX, centreY }: Track, k: number): number[] {
+  return arcQuarters(
+    ...([x[k - 1], y[k - 1], x[k], y[k], centreX[k], centreY[k]] as const),
+    kind[k] === Kind.arcClockwise,
+  );
+}
+
+function lengthOf(track: Track, k: number): number {
+  const { kind, x, y, z, centreX, centreY } = track;
+  const dz = z[k] - z[k - 1];
+  let flat = Math.sqrt((x[k] - x[k - 1]) ** 2 + (y[k] - y[k - 1]) ** 2);
+  if (isArc(track, k)) {
+    const radius = Math.sqrt((x[k] - centreX[k]) ** 2 + (y[k] - centreY[k]) ** 2);
+    const clockwise = kind[k] === Kind.arcClockwise;
+    flat = radius * arcSweepRad(x[k - 1], y[k - 1], x[k], y[k], centreX[k], centreY[k], clockwise);
+  }
+  return Math.sqrt(flat * flat + dz * dz);
+}
+
 export function sumOf(seconds: readonly Seconds[]): Seconds {
   const sum = (key: keyof Seconds) => seconds.reduce((total, one) => total + one[key], 0);
   return {

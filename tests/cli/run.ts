@@ -24,10 +24,16 @@ export function slabtrue(folder: string, ...args: string[]): Promise<Run> {
   });
 }
 
+// Asked for within a test, afterAll would come too late to be heard.
+const folders: string[] = [];
+afterAll(() => {
+  for (const folder of folders) rmSync(folder, { recursive: true, force: true });
+});
+
 /** A new empty folder, gone after the tests of the file. */
 export function newFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), "slabtrue-test-"));
-  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+  folders.push(folder);
   return folder;
 }
 

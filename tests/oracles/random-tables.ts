@@ -277,7 +277,9 @@ function cast(dice: Dice, cutterMm: number): Made {
   });
   const setups = [...skims, shellUpper, shellUnder];
   const short = dice.chance(0.25);
-  const travelX = Math.round((right - x) / dice.between(1.1, 1.7) + 2 * cutterMm + 50);
+  const travelX = Math.round(
+    Math.max(9 * cutterMm, (right - x) / dice.between(1.1, 1.7) + 2 * cutterMm + 50),
+  );
   if (short) for (const one of setups) one.reindex = { overlap: dice.whole(10, 40) };
   const label = `${found.length} at ${angle}, ${short ? `on ${travelX}, ` : ""}${skims.map(({ id, target }) => `${id} ${JSON.stringify(target)}`).join(", ")}, shell ${JSON.stringify(shellUpper.target)} ${JSON.stringify(shellUnder.target)}`;
   return {
@@ -299,7 +301,7 @@ function long(dice: Dice, cutterMm: number): Made {
     planks.push(slab(dice, "second", beside, planks[0].upper[1]));
   }
   const [low, high] = span(planks, "upper");
-  const travelX = Math.round(length / dice.between(1.2, 2.6) + 2 * cutterMm + 40);
+  const travelX = Math.round(Math.max(7 * cutterMm, length / dice.between(1.2, 2.6) + 2 * cutterMm + 40));
   const reindex = { overlap: dice.whole(10, 40) };
   const keepOut = dice.chance(0.3)
     ? cleat(

@@ -11,7 +11,8 @@ const SEED = 20_260_219;
 const LEVEL = new Turn(0);
 
 function stretchesOver(region: Region, radiusMm = 15, stepoverMm = 20, bridgeMm = 0): Stretch[] {
-  return rowsOver(edgesOf(region, LEVEL), { radiusMm, stepoverMm, overrunMm: 5, bridgeMm }, 10_000)!;
+  const rule = { radiusMm, stepoverMm, overrunMm: 5, roundTurns: true };
+  return rowsOver(edgesOf(region, LEVEL), rule, 10_000)!(bridgeMm);
 }
 
 /** A stretch as a way cuts it, in either direction: `v: low to high`. */

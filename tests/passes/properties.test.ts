@@ -72,6 +72,13 @@ function expectClean(job: RawJob, planned: PlannedSetup, label: string): void {
   const verdict = judge(job, planned.setup.id, text, planned.floorMm, { marginMm });
   expect(verdict.problems, label).toEqual([]);
   expect(planned.proof.ok, label).toBe(true);
+  // Ways in air may be quicker than a cut, but then they must be in air.
+  const { feedMmPerMin, finish } = planned.setup.passes;
+  const feedMost = Math.max(feedMmPerMin, finish?.feedMmPerMin ?? 0);
+  for (const { track, took } of planned.programs)
+    for (let k = 0; k < track.count; k++)
+      if (took[k] === 1 && !(track.value[k] <= feedMost + 0.01))
+        throw new Error(`${label}: line ${track.line[k]} cuts at ${track.value[k]} mm/min`);
   // Both count cells: the planner's and the judge's may differ by a cell along every edge.
   for (const { id, cleanUp } of planned.pieces) {
     expect(Math.abs(cleanUp - verdict.cleanUpShare[id]), `${label}: clean-up of ${id}`).toBeLessThan(0.015);

@@ -52,20 +52,38 @@ interface Move {
   readonly row: number;
 }
 
+/** An arc is taken in so many chords. */
+const CHORDS = 64;
+
 /** Moves between known places, in the frame's coordinates. */
 function movesOf({ track, zeroMm }: PassesPlan): Move[] {
   const moves: Move[] = [];
   const at = (k: number) => [track.x[k] + zeroMm.x, track.y[k] + zeroMm.y, track.z[k] + zeroMm.z] as const;
-  for (let k = 1; k < track.count; k++)
-    if (isMotion(track.kind[k]) && !Number.isNaN(track.x[k - 1]))
-      moves.push({
-        rapid: track.kind[k] === Kind.rapid,
-        from: at(k - 1),
-        to: at(k),
-        feed: track.value[k],
-        row: track.row[k],
-      });
+  for (let k = 1; k < track.count; k++) {
+    if (!isMotion(track.kind[k]) || Number.isNaN(track.x[k - 1])) continue;
+    const common = { rapid: track.kind[k] === Kind.rapid, feed: track.value[k], row: track.row[k] };
+    if (track.kind[k] <= Kind.cut) moves.push({ ...common, from: at(k - 1), to: at(k) });
+    else
+      for (const [from, to] of chordsOf(at(k - 1), at(k), track, zeroMm, k))
+        moves.push({ ...common, from, to });
+  }
   return moves;
+}
+
+type At = readonly [number, number, number];
+
+function chordsOf(from: At, to: At, track: Track, zero: PassesPlan["zeroMm"], k: number): [At, At][] {
+  const [cx, cy] = [track.centreX[k] + zero.x, track.centreY[k] + zero.y];
+  const radius = Math.hypot(from[0] - cx, from[1] - cy);
+  expect(Math.hypot(to[0] - cx, to[1] - cy)).toBeCloseTo(radius, 6);
+  const start = Math.atan2(from[1] - cy, from[0] - cx);
+  const turn = track.kind[k] === Kind.arcClockwise ? -1 : 1;
+  const sweep = (turn * (Math.atan2(to[1] - cy, to[0] - cx) - start) + 4 * Math.PI) % (2 * Math.PI);
+  const places = Array.from({ length: CHORDS + 1 }, (_, n): At => {
+    const angle = start + (turn * sweep * n) / CHORDS;
+    return [cx + radius * Math.cos(angle), cy + radius * Math.sin(angle), to[2]];
+  });
+  return places.slice(1).map((place, n) => [places[n], place]);
 }
 
 const goesOver = ({ from, to }: Move) => Math.hypot(to[0] - from[0], to[1] - from[1]) > 1e-9;
