@@ -233,7 +233,7 @@ function expectClean(job: RawJob, plan: Plan, label: string): void {
           within,
         );
       // Both count cells: they may differ by a cell along every edge, and by what a slope rises over one.
-      near("clean-up", piece.cleanUp, left.cleanUp, 0.02);
+      if (!left.coarse) near("clean-up", piece.cleanUp, left.cleanUp, 0.02);
       const { wood, resin } = piece.removedLitres;
       near("wood", wood, left.woodLitres, 0.004 + 0.015 * left.woodLitres);
       near("resin", resin, left.resinLitres, 0.004 + 0.015 * left.resinLitres);

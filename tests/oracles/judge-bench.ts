@@ -43,12 +43,16 @@ interface Body extends Cells {
   readonly wood: { readonly top: Float64Array; readonly bottom: Float64Array } | null;
   readonly highestMm: number;
   readonly lowestMm: number;
+  /** Whether the highest place was found by cells: one that a keep-out has left uncut. */
+  readonly coarse: boolean;
   readonly faceUp: string;
   readonly axis: "x" | "y";
 }
 
 /** What the judge finds of one piece after a setup. */
 export interface JudgedLeft {
+  /** How high the piece lies is known to a cell only, so that its shares of an almost level face mean little. */
+  readonly coarse: boolean;
   readonly cleanUp: number;
   readonly woodLitres: number;
   readonly resinLitres: number;
@@ -186,7 +190,7 @@ function freshBody(piece: JudgedPiece, cellMm: number): Body {
   );
   return {
     ...cells,
-    ...{ id: piece.id, outline: piece.outline, faceUp: "upper", axis: "x" },
+    ...{ id: piece.id, outline: piece.outline, faceUp: "upper", axis: "x", coarse: false },
     up: { z: up, cutAt: new Float64Array(count).fill(Infinity), leaveMm: 0 },
     down: { z: down, cutAt: new Float64Array(count).fill(-Infinity), leaveMm: 0 },
     wood: shelled
@@ -271,9 +275,14 @@ function cutBody(body: Body, { top }: Patch, before: Float64Array, setup: Judged
   const leaveMm = thickness !== undefined || even !== undefined ? setup.leaveMm : 0;
   const cutAt = body.up.cutAt.map((at, i) => (top[i] < before[i] ? Math.min(at, top[i]) : at));
   const cut = { ...body, up: { z: body.up.z, cutAt, leaveMm } };
-  let highest = -Infinity;
-  for (let i = 0; i < top.length; i++) if (body.inside[i] === 1) highest = Math.max(highest, upAt(cut, i));
-  return { ...cut, highestMm: Math.min(body.highestMm, highest) };
+  let [highest, highestCut] = [-Infinity, -Infinity];
+  for (let i = 0; i < top.length; i++) {
+    if (body.inside[i] === 0) continue;
+    highest = Math.max(highest, upAt(cut, i));
+    // The edge may also have passed over a place without taking anything.
+    if (cutAt[i] <= body.up.z[i]) highestCut = Math.max(highestCut, cutAt[i]);
+  }
+  return { ...cut, highestMm: Math.min(body.highestMm, highest), coarse: highestCut < highest };
 }
 
 function leftOf(body: Body, { top, wood, measured }: Patch, floorMm: number): JudgedLeft {
@@ -295,6 +304,7 @@ function leftOf(body: Body, { top, wood, measured }: Patch, floorMm: number): Ju
     thickestMm = Math.max(thickestMm, thick);
   }
   return {
+    coarse: body.coarse,
     cleanUp: clean / cells,
     woodLitres: woodMm3 / 1e6,
     resinLitres: (allMm3 - woodMm3) / 1e6,
@@ -313,6 +323,8 @@ function checkFloor(
   floorMm: number,
   report: (code: ProblemCode, line: number, text: string) => void,
 ): void {
+  // How high a piece lies is then known to a cell only, and a share may hang on that.
+  if (setup.target.thickness === undefined && bodies.some(({ coarse }) => coarse)) return;
   if (setup.target.even === undefined) {
     const leaveBelow = Math.max(...bodies.map(({ down }) => down.leaveMm));
     const fresh = bodies.every(({ up, wood }) => wood === null && up.cutAt.every((at) => at === Infinity));
