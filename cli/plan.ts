@@ -3,9 +3,10 @@
 import { basename, dirname, extname, join, relative, resolve } from "node:path";
 import { planDocument } from "../src/document.ts";
 import { describeIssue, InputError } from "../src/errors.ts";
-import { planJob } from "../src/plan.ts";
+import type { Job } from "../src/job/job.ts";
+import { planJob, type Seats } from "../src/plan.ts";
 import { sheetHtml } from "../src/sheet/sheet.ts";
-import { bestSeats } from "../src/survey.ts";
+import { bestSeats, isMeasured } from "../src/survey.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { readJobTexts } from "./files.ts";
@@ -28,8 +29,10 @@ export function plan(jobFile: string, { out, force = false, seat, json }: PlanOp
   const { job } = texts;
   // Asked before the long work; asked again when it comes to writing.
   checkPlanFolder(folder, force);
+  const seats: Seats = seat === "best" ? bestSeats(job) : new Map();
+  if (seat === "best") printMessages(unseatedLines(job, seats));
   const progress = new Progress("planning");
-  const planned = planJob(job, seat === "best" ? bestSeats(job) : new Map(), ({ id }, index) =>
+  const planned = planJob(job, seats, ({ id }, index) =>
     progress.say(() => `setup ${id}, ${index + 1} of ${job.setups.length}`),
   );
   progress.end();
@@ -46,6 +49,19 @@ export function plan(jobFile: string, { out, force = false, seat, json }: PlanOp
   writePlanFolder(folder, files, force);
   if (json) printJson(document);
   else printLines(planLines(planned, folder, experienceOf(job.shopFile, planned.seconds.machine)));
+}
+
+/** Which pieces are planned as they lie although a better lay was asked for, and why. */
+function unseatedLines({ pieces, setups }: Job, seats: Seats): string[] {
+  const cut = (id: string) => setups.some((setup) => setup.pieces.some((piece) => piece.id === id));
+  return pieces
+    .filter(({ id, madeOf }) => !seats.has(id) && madeOf.length === 0 && cut(id))
+    .map((piece) => {
+      const why = isMeasured(piece)
+        ? "it is turned over before its first cut, and shims would lie under the other face"
+        : "it was not measured";
+      return `piece ${piece.id} is planned without shims: ${why}`;
+    });
 }
 
 /** Where a file lies, seen from a folder; with `/` on every system. */

@@ -26,78 +26,127 @@ function surveyLines(surveys: readonly PieceSurvey[], name: string, units: Units
   return [
     name,
     ...surveys.flatMap((one) => ["", ...pieceLines(one, units)]),
-    ...(surveys.length === 0 ? ["No piece to survey: cast pieces are made of others."] : []),
+    ...(surveys.length === 0 ? ["No piece to survey: cast pieces are, once they are measured."] : []),
   ];
 }
 
 function pieceLines(found: PieceSurvey, units: Units): string[] {
-  const length = (mm: number) => formatLength(Math.round(mm * 100) / 100, units);
-  const { piece, form, scatter, seat, rests, cleanUp, cleanUpNote } = found;
-  const gain = found.bestMm - found.asLaidMm;
   return [
-    `Piece ${piece.id}`,
-    ...aligned([
-      ["Flatness", `${length(found.flatnessMm)}: its readings lie between two planes so far apart`],
-      ["Cup", `${length(form.cup.riseMm)}${shape(form.cup)} across the grain`],
-      ["Bow", `${length(form.bow.riseMm)}${shape(form.bow)} along the grain`],
-      ["Twist", `${length(form.twistMm)}: one corner off the plane of the other three`],
-      ...(scatter === null
-        ? [["Readings", "none of the upper face"]]
-        : [
-            ["Scatter", `${length(scatter.sigmaMm)} from reading to reading`],
-            ["Guessed", `${percent(found.outside)} of the face lies beyond the readings`],
-          ]),
-      ["Lies", restText(rests.length)],
-      ["Clean", cleanText(found, units)],
-    ]),
+    `Piece ${found.piece.id}`,
+    ...aligned([...faceRows(found, units), ...lieRows(found, units)]),
     ...suspectLines(found, units),
     ...densityLines(found, units),
-    ...(seat.shims.length === 0
-      ? []
+    ...shimLines(found, units),
+    ...curveLines(found, units),
+  ];
+}
+
+/** To 0.01 mm: nothing here is known better. */
+function length(mm: number, units: Units): string {
+  return formatLength(Math.round(mm * 100) / 100, units);
+}
+
+function faceRows({ flatnessMm, form, scatter, outside, face }: PieceSurvey, units: Units): string[][] {
+  if (scatter === null)
+    return [["Face", `not measured: taken as level, ${length(face.z[0], units)} above the bed`]];
+  return [
+    ["Flatness", `${length(flatnessMm, units)}: its readings lie between two planes so far apart`],
+    ["Cup", `${length(form.cup.riseMm, units)}${shape(form.cup)} across the grain`],
+    ["Bow", `${length(form.bow.riseMm, units)}${shape(form.bow)} along the grain`],
+    ["Twist", `${length(form.twistMm, units)}: one corner off the plane of the other three`],
+    ["Scatter", `${length(scatter.sigmaMm, units)} from reading to reading`],
+    ["Guessed", `${percent(outside)} of the face lies beyond the readings`],
+  ];
+}
+
+function lieRows(found: PieceSurvey, units: Units): string[][] {
+  const { piece, rests, asLaidMm, bestMm, seat } = found;
+  const gain = bestMm - asLaidMm;
+  const more = asLaidMm > 0 && gain >= 0.005 ? `, ${length(gain, units)} more` : "";
+  const tilt = tiltText(seat, units);
+  return [
+    ...restRows(piece.under !== null || piece.calipers !== null, rests, units),
+    ...(bestMm <= 0
+      ? [["Clean", "no thickness comes out clean on both faces"]]
       : [
-          "",
-          `  Shims for ${length(found.bestMm)}, ${length(gain)} more than without:`,
-          ...aligned(
-            seat.shims.map(({ x, y, thicknessMm }) => [
-              length(thicknessMm),
-              `at ${formatPoint(Math.round(x), Math.round(y), units)}`,
-            ]),
-          ),
+          [
+            "Clean",
+            asLaidMm <= 0
+              ? "nothing on both faces as it lies"
+              : `${length(asLaidMm, units)} on both faces as it lies`,
+          ],
+          ["", `${length(bestMm, units)} on both faces at the best tilt${more}`],
+          ...(tilt === "" ? [] : [["Tilt", tilt]]),
         ]),
-    ...(cleanUp.length === 0
+  ];
+}
+
+function restRows(measured: boolean, rests: PieceSurvey["rests"], units: Units): string[][] {
+  if (!measured) return [["Lies", "flat on the bed as far as is known: its under face was not measured"]];
+  if (rests.length === 0) return [["Lies", "nothing is under its middle: it tips over"]];
+  const places = rests.map(({ supports }) =>
+    supports.map(([x, y]) => formatPoint(Math.round(x), Math.round(y), units)).join(", "),
+  );
+  if (places.length === 1) return [["Lies", `still, on ${places[0]}`]];
+  return places.map((at, k) => (k === 0 ? ["Rocks", `it rests on ${at}`] : ["", `or on ${at}`]));
+}
+
+/** How the planes of the best tilt rise in the lay as measured; "" where they do not. */
+function tiltText({ tiltX, tiltY }: PieceSurvey["seat"], units: Units): string {
+  const [perMm, per] = units === "mm" ? [1000, "a metre"] : [304.8, "a foot"];
+  const along = (slope: number, axis: string) =>
+    Math.abs(slope) * perMm < 0.005
       ? []
-      : [
-          "",
-          ...aligned([
-            ["Clean-up", "Depth", "Floor above bed", "Layers", "Machine time"],
-            ...cleanUp.map(({ share, depthMm, floorMm, layers, seconds }) => [
-              percent(share),
-              length(depthMm),
-              length(floorMm),
-              String(layers),
-              clockTime(seconds),
-            ]),
+      : [`${length(Math.abs(slope) * perMm, units)} ${per} ${slope < 0 ? "down" : "up"} towards +${axis}`];
+  return [...along(tiltX, "X"), ...along(tiltY, "Y")].join(", ");
+}
+
+function shimLines({ seat, piece }: PieceSurvey, units: Units): string[] {
+  if (seat.shims.length === 0) return [];
+  return [
+    "",
+    "  Shims that give the best tilt",
+    ...aligned(
+      seat.shims.map(({ x, y, thicknessMm }) => [
+        length(thicknessMm, units),
+        `at ${formatPoint(Math.round(x), Math.round(y), units)}`,
+      ]),
+    ),
+    ...wrapped(
+      "  ",
+      `Press on every corner before it is clamped: it must not rock. ${
+        piece.madeOf.length === 0
+          ? "Without --seat best, a plan is for the piece as it was measured, without shims."
+          : "A plan is for the piece as it came out of the mold, without shims."
+      }`,
+    ),
+  ];
+}
+
+function curveLines({ cleanUp }: PieceSurvey, units: Units): string[] {
+  const told = (mm: number | null) => (mm === null ? "-" : length(mm, units));
+  const reason = cleanUp.find((row) => row.reason !== "")?.reason;
+  const known = cleanUp.some(({ floorMm }) => floorMm !== null);
+  return [
+    "",
+    ...(known
+      ? aligned([
+          ["Clean-up", "Depth", "Floor above bed", "Layers", "Machine time"],
+          ...cleanUp.map(({ share, depthMm, floorMm, layers, seconds }) => [
+            percent(share),
+            told(depthMm),
+            told(floorMm),
+            layers === null ? "-" : String(layers),
+            seconds === null ? "-" : clockTime(seconds),
           ]),
-        ]),
-    ...(cleanUpNote === "" ? [] : wrapped("  Mind: ", cleanUpNote)),
+        ])
+      : []),
+    ...(reason === undefined ? [] : wrapped(known ? "  Mind: " : "  Clean-up: ", reason)),
   ];
 }
 
 function shape({ riseMm, shape: kind }: PieceSurvey["form"]["cup"]): string {
   return riseMm < 0.005 ? "" : kind === "crowned" ? ", the middle high," : ", the middle low,";
-}
-
-function restText(rests: number): string {
-  if (rests === 0) return "nothing under its middle: it tips over";
-  if (rests === 1) return "still, on three places";
-  return "rocks: it comes to rest in more than one way";
-}
-
-function cleanText({ asLaidMm, bestMm }: PieceSurvey, units: Units): string {
-  const length = (mm: number) => formatLength(Math.round(mm * 100) / 100, units);
-  if (bestMm <= 0) return "no thickness comes out clean on both faces";
-  if (asLaidMm <= 0) return `nothing as it lies; ${length(bestMm)} at the best tilt, on both faces`;
-  return `${length(asLaidMm)} on both faces as it lies, ${length(bestMm)} at the best tilt`;
 }
 
 function suspectLines({ scatter }: PieceSurvey, units: Units): string[] {

@@ -24,7 +24,9 @@ const SHADES = [
 ];
 const WIDE = 960;
 const PAD = 60;
-const GAP = 90;
+const GAP = 115;
+/** Of more readings than this only the suspects are marked: dots would hide the heights. */
+const MARKED_MAX = 2000;
 
 /** All pieces in one picture, each to its own scale of heights. */
 export function surveyMap(surveys: readonly PieceSurvey[], units: Units): string {
@@ -38,7 +40,8 @@ export function surveyMap(surveys: readonly PieceSurvey[], units: Units): string
     return drawn;
   });
   return [
-    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDE} ${top.toFixed(0)}" font-family="sans-serif" font-size="13" fill="#111">`,
+    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDE} ${top.toFixed(0)}" font-family="sans-serif" font-size="13" fill="#111" role="img">`,
+    `<title>Heights of the upper faces above the bed</title>`,
     `<rect width="100%" height="100%" fill="#fff"/>`,
     ...parts,
     "</svg>",
@@ -57,68 +60,93 @@ function pieceMap(survey: PieceSurvey, units: Units, scale: number, top: number)
     return `${text}Z`;
   };
   const { low, high } = rangeInside(survey);
-  const clip = `face-${escaped(piece.id, 80).replace(/[^A-Za-z0-9]/g, "")}-${top.toFixed(0)}`;
+  const clip = `face-${top.toFixed(0)}`;
   const coarse = thinned(face);
   const levels = new LevelSets(coarse);
   const bands = high - low < 1e-6 ? 1 : BANDS;
   const levelOf = (band: number) => low + ((high - low) * band) / bands;
   const filled = Array.from({ length: bands }, (_, band) => {
-    const shade = SHADES[Math.round((band * (SHADES.length - 1)) / Math.max(1, bands - 1))];
+    const shade = shadeOf(band, bands);
     if (band === 0) return `<path d="${path(piece.outline)}" fill="${shade}"/>`;
     const rings = levels.rings(levelOf(band)).map(path).join("");
     return `<path d="${rings}" fill="${shade}" fill-rule="evenodd" clip-path="url(#${clip})"/>`;
   });
-  const suspects = new Set((scatter?.suspects ?? []).map((one) => `${one.x} ${one.y}`));
-  const readings = piece.upper === null ? [] : triples(pointsOf(piece.upper));
+  const suspects = scatter?.suspects ?? [];
+  const readings = piece.upper === null ? new Float64Array(0) : pointsOf(piece.upper);
+  const marked = readings.length / 3 <= MARKED_MAX;
   const height = (box.maxY - box.minY) * scale;
   return [
     `<clipPath id="${clip}"><path d="${path(piece.outline)}"/></clipPath>`,
     `<text x="${PAD}" y="${(top - 14).toFixed(0)}" font-weight="bold">${escaped(piece.id, 60)}: heights above the bed, ${formatLength(low, units)} to ${formatLength(high, units)}</text>`,
     ...filled,
     `<path d="${path(piece.outline)}" fill="none" stroke="#111" stroke-width="1.5"/>`,
-    ...(readings.length > 2000
-      ? []
-      : readings.map(([px, py]) =>
-          suspects.has(`${px} ${py}`)
-            ? `<path d="M${x(px)} ${y(py)}m-7 0l7 -7l7 7l-7 7z" fill="#fff" stroke="#b3261e" stroke-width="2.5"/>`
-            : `<circle cx="${x(px)}" cy="${y(py)}" r="2.6" fill="#fff" stroke="#111"/>`,
-        )),
+    ...(marked ? dots(readings, new Set(suspects.map((one) => `${one.x} ${one.y}`))) : []).map(
+      ([px, py]) => `<circle cx="${x(px)}" cy="${y(py)}" r="2.6" fill="#fff" stroke="#111"/>`,
+    ),
+    ...suspects.map((one) => diamond(x(one.x), y(one.y))),
     ...seat.shims.map(
       (shim) =>
         `<rect x="${x(shim.x)}" y="${y(shim.y)}" width="22" height="12" transform="translate(-11 -6)" fill="#fff" stroke="#111" stroke-width="2"/>` +
-        `<text x="${x(shim.x)}" y="${y(shim.y)}" dy="-10" text-anchor="middle" stroke="#fff" stroke-width="3" paint-order="stroke">shim ${formatLength(shim.thicknessMm, units)}</text>`,
+        `<text x="${x(shim.x)}" y="${y(shim.y)}" dy="-10" text-anchor="middle" stroke="#fff" stroke-width="3" paint-order="stroke">shim ${formatLength(Math.round(shim.thicknessMm * 100) / 100, units)}</text>`,
     ),
     scaleBar(bands, levelOf, units, top + height + 22),
+    `<text x="${PAD}" y="${(top + height + 70).toFixed(0)}" font-size="11">${legend(survey, marked)}</text>`,
   ].join("\n");
 }
 
+function diamond(x: string, y: string): string {
+  return `<path d="M${x} ${y}m-7 0l7 -7l7 7l-7 7z" fill="#fff" stroke="#b3261e" stroke-width="2.5"/>`;
+}
+
+/** Readings that are no suspects. */
+function dots(xyz: Float64Array, suspects: ReadonlySet<string>): [number, number][] {
+  const places: [number, number][] = [];
+  for (let k = 0; k < xyz.length; k += 3)
+    if (!suspects.has(`${xyz[k]} ${xyz[k + 1]}`)) places.push([xyz[k], xyz[k + 1]]);
+  return places;
+}
+
+/** What the marks mean; of those that are there. */
+function legend({ piece, scatter, seat }: PieceSurvey, marked: boolean): string {
+  return [
+    "+X to the right, +Y up",
+    ...(piece.upper === null
+      ? ["not measured: taken as level"]
+      : [marked ? "dot: a reading" : "readings too many to mark"]),
+    ...((scatter?.suspects.length ?? 0) > 0
+      ? ["diamond: a reading that its neighbours do not bear out, measure it again"]
+      : []),
+    ...(seat.shims.length > 0 ? ["box: a shim under the piece"] : []),
+  ].join("; ");
+}
+
+/** The shades in order, with the height at each of their borders. */
 function scaleBar(bands: number, levelOf: (band: number) => number, units: Units, top: number): string {
   const wide = (WIDE - 2 * PAD) / bands;
-  return Array.from({ length: bands }, (_, band) => {
-    const shade = SHADES[Math.round((band * (SHADES.length - 1)) / Math.max(1, bands - 1))];
-    const at = PAD + band * wide;
-    return (
-      `<rect x="${at.toFixed(1)}" y="${top.toFixed(0)}" width="${wide.toFixed(1)}" height="12" fill="${shade}" stroke="#111" stroke-width=".5"/>` +
-      `<text x="${at.toFixed(1)}" y="${(top + 27).toFixed(0)}" font-size="11">${formatLength(levelOf(band), units)}</text>`
-    );
-  }).join("");
+  const shades = Array.from(
+    { length: bands },
+    (_, band) =>
+      `<rect x="${(PAD + band * wide).toFixed(1)}" y="${top.toFixed(0)}" width="${wide.toFixed(1)}" height="12" fill="${shadeOf(band, bands)}" stroke="#111" stroke-width=".5"/>`,
+  );
+  const borders = bands === 1 ? [0] : Array.from({ length: bands + 1 }, (_, band) => band);
+  const heights = borders.map(
+    (band) =>
+      `<text x="${(PAD + band * wide).toFixed(1)}" y="${(top + 27).toFixed(0)}" font-size="11"${bands === 1 ? "" : ' text-anchor="middle"'}>${formatLength(levelOf(band), units)}</text>`,
+  );
+  return [...shades, ...heights].join("");
 }
 
-function triples(xyz: Float64Array): [number, number, number][] {
-  return Array.from({ length: xyz.length / 3 }, (_, k) => [xyz[3 * k], xyz[3 * k + 1], xyz[3 * k + 2]]);
+function shadeOf(band: number, bands: number): string {
+  return SHADES[Math.round((band * (SHADES.length - 1)) / Math.max(1, bands - 1))];
 }
 
-function rangeInside({ face, piece }: PieceSurvey): { low: number; high: number } {
-  const coarse = thinned(face);
-  const { minX, minY, maxX, maxY } = boxOf([piece.outline]);
+function rangeInside({ face, mask }: PieceSurvey): { low: number; high: number } {
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (let row = 0, k = 0; row < coarse.rows; row++)
-    for (let col = 0; col < coarse.cols; col++, k++) {
-      const [x, y] = [coarse.x0 + col * coarse.pitchMm, coarse.y0 + row * coarse.pitchMm];
-      if (x < minX || x > maxX || y < minY || y > maxY) continue;
-      low = Math.min(low, coarse.z[k]);
-      high = Math.max(high, coarse.z[k]);
-    }
+  for (let k = 0; k < mask.length; k++) {
+    if (mask[k] === 0) continue;
+    low = Math.min(low, face.z[k]);
+    high = Math.max(high, face.z[k]);
+  }
   return { low, high };
 }
 

@@ -6,6 +6,7 @@ import type { Job, Piece, Setup } from "./job/job.ts";
 import { inOrOn, ON_OUTLINE_MM } from "./job/outline.ts";
 import { trackTimes } from "./motion/clock.ts";
 import { grainOf } from "./passes/angle.ts";
+import { levelsOf } from "./passes/floor.ts";
 import { planPasses } from "./passes/passes.ts";
 import type { Seat } from "./plan.ts";
 import { type Cloud, fieldCloud, pointCloud, together } from "./survey/cloud.ts";
@@ -35,50 +36,70 @@ export interface PieceSurvey {
   readonly seat: Seat;
   /** Where it comes to rest by itself; more than one: it rocks. */
   readonly rests: readonly Rest[];
+  /** A row for each share, the least first. */
   readonly cleanUp: readonly CleanUpRow[];
-  /** Why the clean-up curve is empty or ends early; "" when it does not. */
-  readonly cleanUpNote: string;
   /** How many readings a margin of `ADVICE_MARGIN_MM` would take; null where none were taken. */
   readonly density: DensityAdvice | null;
   /** The upper face on samples, for drawing. */
   readonly face: HeightField;
+  /** 1 for its samples inside the outline. */
+  readonly mask: Uint8Array;
 }
 
 export interface CleanUpRow {
   readonly share: number;
-  /** The floor below the highest reading, and above the bed. */
-  readonly depthMm: number;
-  readonly floorMm: number;
-  readonly layers: number;
-  readonly seconds: number;
+  /** The floor below the highest reading, and above the bed; null where none gives the share. */
+  readonly depthMm: number | null;
+  readonly floorMm: number | null;
+  /** What cutting down to it takes; null where no setup could. */
+  readonly layers: number | null;
+  readonly seconds: number | null;
+  /** Why something is null; "" where nothing is. */
+  readonly reason: string;
 }
 
 export const ADVICE_MARGIN_MM = 0.5;
 const SHARES = [0.8, 0.9, 0.95, 0.99, 1];
 const PITCH_MM = 2;
 const SAMPLES_MAX = 1_500_000;
-/** Minutes are estimates of what is measured so far: samples for them may lie this far apart. */
-const CURVE_PITCH_MM = 5;
+/** Samples for the curve's floors, and for its minutes, which are estimates of what is measured so far. */
+const FLOOR_PITCH_MM = 5;
+const MINUTES_PITCH_MM = 8;
 /** Within so much of its length beside the middle, wood's centre of mass may lie. Common practice, no source. */
 const NEAR_SHARE = 0.01;
 
-/** All pieces as they were first laid; cast ones are not surveyed, they lie in no lay yet. */
+/** All pieces as they were first laid; of cast ones, those that were measured when they came out of the mold. */
 export function surveyJob(job: Job): PieceSurvey[] {
-  return job.pieces.filter(({ madeOf }) => madeOf.length === 0).map((piece) => surveyPiece(piece, job));
+  return job.pieces
+    .filter(({ madeOf, upper }) => madeOf.length === 0 || upper !== null)
+    .map((piece) => surveyPiece(piece, job));
 }
 
-/** The best lay of each piece that was measured, by id. */
+/**
+ * The best lay by id of each piece that was measured and is first cut as it was laid: one that is turned over before
+ * its first cut never lies on what is put under it.
+ */
 export function bestSeats(job: Job): Map<string, Seat> {
-  const measured = job.pieces.filter(
-    ({ madeOf, upper, under, calipers }) =>
-      madeOf.length === 0 && (upper !== null || under !== null || calipers !== null),
+  const seated = job.pieces.filter(
+    (piece) =>
+      piece.madeOf.length === 0 &&
+      isMeasured(piece) &&
+      job.setups.find((setup) => cuts(setup, piece))?.face === "upper",
   );
-  return new Map(measured.map((piece) => [piece.id, seatOf(bodyOf(piece)).seat]));
+  return new Map(seated.map((piece) => [piece.id, seatOf(bodyOf(piece)).seat]));
+}
+
+function cuts({ pieces }: Setup, piece: Piece): boolean {
+  return pieces.some(({ id }) => id === piece.id);
+}
+
+export function isMeasured({ upper, under, calipers }: Piece): boolean {
+  return upper !== null || under !== null || calipers !== null;
 }
 
 function surveyPiece(piece: Piece, job: Job): PieceSurvey {
   const body = bodyOf(piece);
-  const { stock, face, upper, under } = body;
+  const { stock, face, mask, upper, under } = body;
   const { seat, bestMm } = seatOf(body);
   const readings = insideReadings(piece, stock.up.readings);
   const scatter = stock.up.readings && scatterOf({ kind: "points", xyz: stock.up.readings });
@@ -95,12 +116,12 @@ function surveyPiece(piece: Piece, job: Job): PieceSurvey {
     bestMm,
     seat,
     rests: restsOf(under, middle, NEAR_SHARE * longMm),
-    ...curveOf(piece, stock, scatter, job),
+    cleanUp: curveOf(piece, stock, scatter, job),
     density:
       scatter && readings.length > 0
         ? readingsFor(ADVICE_MARGIN_MM, scatter, readings.length / 3, middle.area)
         : null,
-    face,
+    ...{ face, mask },
   };
 }
 
@@ -176,16 +197,23 @@ function extreme(xyz: readonly number[], a: number, b: number, sign: 1 | -1): nu
   return sign * best;
 }
 
-function shareOutside({ stock, face, mask }: Body): number {
-  // Ten thousand places tell a share to a hundredth of a percent.
-  const step = Math.max(1, Math.floor(Math.sqrt(mask.length / 10_000)));
+/** So many places tell a share to a tenth of a percent. */
+const PLACES = 20_000;
+
+/**
+ * The places asked lie evenly but in no rows (a low-discrepancy sequence of the plastic number, from memory): rows
+ * would fall together with a strip beside the readings, or miss it.
+ */
+function shareOutside({ piece: { outline }, stock }: Body): number {
+  const { minX, minY, maxX, maxY } = boxOf([outline]);
   let [inside, outside] = [0, 0];
-  for (let row = 0; row < face.rows; row += step)
-    for (let col = 0; col < face.cols; col += step) {
-      if (mask[row * face.cols + col] === 0) continue;
-      inside++;
-      if (!stock.up.surface.covers(face.x0 + col * face.pitchMm, face.y0 + row * face.pitchMm)) outside++;
-    }
+  for (let k = 0; k < PLACES; k++) {
+    const x = minX + ((0.5 + k * 0.7548776662466927) % 1) * (maxX - minX);
+    const y = minY + ((0.5 + k * 0.5698402909980532) % 1) * (maxY - minY);
+    if (!inOrOn(outline, x, y, 0)) continue;
+    inside++;
+    if (!stock.up.surface.covers(x, y)) outside++;
+  }
   return inside === 0 ? 0 : outside / inside;
 }
 
@@ -201,37 +229,71 @@ function seatOf({ piece, below, upper, under }: Body): { seat: Seat; bestMm: num
 
 // Clean-up ---------------------------------------------------------------------------------------
 
-function curveOf(
-  piece: Piece,
+function curveOf(piece: Piece, stock: Stock, scatter: Scatter | null, job: Job): CleanUpRow[] {
+  const unknown = { depthMm: null, floorMm: null, layers: null, seconds: null };
+  if (piece.madeOf.length > 0) {
+    const reason = "its wood lies in it as earlier setups leave it: the plan tells how much comes clean";
+    return SHARES.map((share) => ({ share, ...unknown, reason }));
+  }
+  const first = job.setups.find((setup) => setup.face === "upper" && cuts(setup, piece));
+  // Heights need no setup of its own, only that nothing stands in the way.
+  const setup: Setup = { ...(first ?? { ...job.setups[0], keepOuts: [] }), pieces: [piece] };
+  const costAt = first && costsOf(setup, stock, scatter, job);
+  return SHARES.map((share) => {
+    const target = { kind: "cleanUp", share } as const;
+    try {
+      const { floorMm } = levelsOf(
+        { ...setup, target },
+        job.shop.machine,
+        [stock],
+        job.units,
+        FLOOR_PITCH_MM,
+      );
+      const cost = costAt?.(floorMm) ?? {
+        ...{ layers: null, seconds: null },
+        reason: "no setup cuts its upper face, so what that takes is not known",
+      };
+      return { share, depthMm: stock.highestMm - floorMm, floorMm, ...cost };
+    } catch (error) {
+      if (!(error instanceof PlanError)) throw error;
+      return { share, ...unknown, reason: error.message };
+    }
+  });
+}
+
+type Cost = Pick<CleanUpRow, "layers" | "seconds" | "reason">;
+
+/** What a setup takes to cut its one piece down to a floor; each floor is planned once. */
+function costsOf(
+  setup: Setup,
   stock: Stock,
   scatter: Scatter | null,
-  { setups, shop, units }: Job,
-): Pick<PieceSurvey, "cleanUp" | "cleanUpNote"> {
-  const first = setups.find(
-    ({ face, pieces }) => face === "upper" && pieces.some(({ id }) => id === piece.id),
-  );
-  if (first === undefined)
-    return { cleanUp: [], cleanUpNote: "no setup cuts its upper face, so what clean-up costs is not known" };
-  const marginMm = first.marginMm ?? defaultMargin(scatter === null ? [] : [scatter]);
-  const cleanUp: CleanUpRow[] = [];
-  for (const share of SHARES) {
-    const setup: Setup = { ...first, pieces: [piece], target: { kind: "cleanUp", share } };
+  { shop: { machine }, units }: Job,
+): (floorMm: number) => Cost {
+  const marginMm = setup.marginMm ?? defaultMargin(scatter === null ? [] : [scatter]);
+  // A piece that is longer than the travel is cut in lays: its minutes are about the same.
+  const wide = { ...machine, travelMm: { x: 1e6, y: 1e6, z: machine.travelMm.z } };
+  const planned = (floorMm: number): Cost => {
+    const target = { kind: "depth", mm: stock.highestMm - floorMm } as const;
     try {
-      const { floorMm, layers, track } = planPasses(
-        setup,
-        // A piece that is longer than the travel is cut in lays: its minutes are about the same.
-        { ...shop.machine, travelMm: { x: 1e6, y: 1e6, z: shop.machine.travelMm.z } },
+      const { layers, track } = planPasses(
+        { ...setup, target },
+        wide,
         [stock],
         marginMm,
         units,
-        CURVE_PITCH_MM,
+        MINUTES_PITCH_MM,
       );
-      const seconds = trackTimes(track, shop.machine).total;
-      cleanUp.push({ share, depthMm: stock.highestMm - floorMm, floorMm, layers: layers.length, seconds });
+      return { layers: layers.length, seconds: trackTimes(track, machine).total, reason: "" };
     } catch (error) {
       if (!(error instanceof PlanError)) throw error;
-      return { cleanUp, cleanUpNote: error.message };
+      return { layers: null, seconds: null, reason: error.message };
     }
-  }
-  return { cleanUp, cleanUpNote: "" };
+  };
+  const known = new Map<number, Cost>();
+  return (floorMm) => {
+    const cost = known.get(floorMm) ?? planned(floorMm);
+    known.set(floorMm, cost);
+    return cost;
+  };
 }

@@ -176,7 +176,7 @@ export class Bench {
       units: job.units,
       style: job.shop.program,
       tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
-      header: header(job, setup, passes, lay, this.shims(setup)),
+      header: header(job, setup, passes, lay, this.shims(task.stocks)),
       notes: layerNotes(job, track, passes),
     });
     const text = output.text.slice();
@@ -283,9 +283,10 @@ export class Bench {
     return stock;
   }
 
-  /** What lies under pieces that nothing has turned over yet. */
-  private shims({ face, pieces }: Setup): readonly Shim[] {
-    return face === "upper" ? pieces.flatMap(({ id }) => this.seats.get(id)?.shims ?? []) : [];
+  /** What lies under pieces that nothing has turned over yet: their under faces are uncut. */
+  private shims(stocks: readonly Stock[]): readonly Shim[] {
+    const asLaid = stocks.filter(({ faceUp, down }) => faceUp === "upper" && down.cut === null);
+    return asLaid.flatMap(({ piece }) => this.seats.get(piece.id)?.shims ?? []);
   }
 
   /** What the setups after this one find, as far as there are any. */
