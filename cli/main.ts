@@ -53,6 +53,7 @@ program
   .requiredOption("--job <file>", "the job it is meant for")
   .requiredOption("--setup <id>", "the setup of that job")
   .option("--lay <number>", "which lay, where the setup is cut in several (default: 1)")
+  .addOption(new Option("--seat <lay>", "the plan was made on the shims that survey finds").choices(["best"]))
   .option("--json", "print what was found as one JSON document")
   .addHelpText(
     "after",
@@ -137,6 +138,7 @@ program
   .requiredOption("--after-line <n>", "the last line that was carried out, counted from 1")
   .option("--replace-cutter", "stop for setting Z anew, and cut the last whole row again")
   .option("--lay <number>", "which lay, where the setup is cut in several (default: 1)")
+  .addOption(new Option("--seat <lay>", "the plan was made on the shims that survey finds").choices(["best"]))
   .option("--out <file>", "where to write (default: to stdout)")
   .addHelpText(
     "after",

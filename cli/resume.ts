@@ -5,7 +5,7 @@ import { basename } from "node:path";
 import { InputError, PlanError } from "../src/errors.ts";
 import { proofTask } from "../src/plan.ts";
 import { type Resumed, resumeProgram } from "../src/resume.ts";
-import { layNumber } from "./check.ts";
+import { layNumber, seatsFor } from "./check.ts";
 import { readBytes, readJobFile, reason } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { clockTime } from "./report.ts";
@@ -18,11 +18,13 @@ export interface ResumeOptions {
   readonly replaceCutter?: boolean;
   /** Which lay of a setup that is cut in several, from 1. */
   readonly lay?: string;
+  /** "best": on the shims that the plan was made for. */
+  readonly seat?: string;
   readonly out?: string;
 }
 
 export function resume(file: string, options: ResumeOptions): void {
-  const { job: jobFile, setup: setupId, replaceCutter = false, lay, out } = options;
+  const { job: jobFile, setup: setupId, replaceCutter = false, lay, seat, out } = options;
   const job = readJobFile(jobFile);
   const setup = job.setups.find(({ id }) => id === setupId);
   if (setup === undefined) {
@@ -34,7 +36,7 @@ export function resume(file: string, options: ResumeOptions): void {
   const text = programText(file);
   const afterLine = lineIn(text, file, options.afterLine);
   const { program, cutters } = job.shop;
-  const resumed = resumeProgram(proofTask(job, setupId, layNumber(lay)), {
+  const resumed = resumeProgram(proofTask(job, setupId, layNumber(lay), seatsFor(job, seat)), {
     ...{ text, name: basename(file), afterLine, replaceCutter, jobName: job.name, style: program },
     tool: cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
   });

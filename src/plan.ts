@@ -159,14 +159,18 @@ export function checkProgram(
   setupId: string,
   text: Uint8Array | Iterable<Uint8Array>,
   lay = 1,
+  seats: Seats = new Map(),
 ): CheckResult {
-  const checked = checkPieces(text instanceof Uint8Array ? [text] : text, proofTask(job, setupId, lay));
+  const checked = checkPieces(
+    text instanceof Uint8Array ? [text] : text,
+    proofTask(job, setupId, lay, seats),
+  );
   return { ok: checked.count === 0, ...checked };
 }
 
 /** What a program of a setup is proven on: the stock that the setups before leave. Throws as `checkProgram` does. */
-export function proofTask(job: Job, setupId: string, lay = 1): ProofTask {
-  const bench = new Bench(job, new Map());
+export function proofTask(job: Job, setupId: string, lay = 1, seats: Seats = new Map()): ProofTask {
+  const bench = new Bench(job, seats);
   for (const setup of job.setups) {
     if (setup.id === setupId) return bench.task(setup, lay);
     bench.plan(setup);

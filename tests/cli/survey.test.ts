@@ -80,3 +80,17 @@ test("a name that would act on the screen or the picture stays text", async () =
   expect(svg).toContain("leaf&lt;/text&gt;&lt;script&gt;");
   expect(svg).not.toContain("<script");
 });
+
+test("programs planned on shims are checked and resumed on them", async () => {
+  const folder = newFolder();
+  const plan = join(folder, "plan");
+  expect(await slabtrue(folder, "plan", TABLE, "--seat", "best", "--out", plan)).toMatchObject({ status: 0 });
+  const skim = join(plan, "01-skim-upper.nc");
+  const of = ["--job", TABLE, "--setup", "skim-upper"];
+  expect(await slabtrue(folder, "check", skim, ...of, "--seat", "best")).toMatchObject({ status: 0 });
+  // Without them the wood lies otherwise, and the program does not fit it.
+  expect(await slabtrue(folder, "check", skim, ...of)).toMatchObject({ status: 3 });
+  const rest = await slabtrue(folder, "resume", skim, ...of, "--after-line", "29", "--seat", "best");
+  expect(rest).toMatchObject({ status: 0 });
+  expect(rest.stdout).toMatch(/\nM30\n$/);
+});
