@@ -7,5 +7,7 @@ export default defineConfig({
     include: ["**/*.test.ts"],
     exclude: ["bench/**"],
     testTimeout: 60_000,
+    // Of two cores vitest would leave one idle.
+    maxWorkers: 2,
   },
 });

@@ -41,9 +41,11 @@ test("two runs killed at any moment, 15 times, seed 5: a whole plan is there, an
         stdio: ["ignore", "pipe", "ignore"],
       }),
     );
-    for (const run of runs) {
-      const ended = new Promise((done) => run.on("exit", done));
-      await new Promise((done) => run.stdout.once("data", done));
+    // A run that the other one gets in the way of says so and ends by itself: nobody may wait for it then.
+    const ends = runs.map((run) => new Promise((done) => run.on("exit", done)));
+    for (const [k, run] of runs.entries()) {
+      const ended = ends[k];
+      await Promise.race([ended, new Promise((done) => run.stdout.once("data", done))]);
       await new Promise((done) => setTimeout(done, dice.between(0, 40)));
       run.kill("SIGKILL");
       await ended;
