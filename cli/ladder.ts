@@ -2,7 +2,8 @@
 // setup. Left is the under face, right the upper face, as the piece was first laid.
 
 import type { Plan } from "../src/plan.ts";
-import { formatLength } from "../src/units.ts";
+import type { PieceSurvey } from "../src/survey.ts";
+import { formatLength, type Units } from "../src/units.ts";
 
 /** A terminal narrower than this gets no drawing. */
 export const LADDER_COLUMNS_MIN = 76;
@@ -37,24 +38,39 @@ export function ladderLines({ setups, job }: Plan): string[] {
         upperOffMm: before.upperOffMm + (setup.face === "upper" ? offMm : 0),
       });
     }
-    const columns = (mm: number) => Math.round((mm / heightMm) * BAR);
-    const shell = { under: columns(shellMm.under), upper: columns(shellMm.upper) };
-    return [
-      `  ${id}`,
-      ...rungs.map(({ name, underOffMm, upperOffMm }) => {
-        const [under, upper] = [columns(underOffMm), columns(upperOffMm)];
-        const bar = Array.from({ length: BAR }, (_, k) => {
-          if (k < under || k >= BAR - upper) return ".";
-          return k < shell.under || k >= BAR - shell.upper ? "=" : "#";
-        }).join("");
-        const left = formatLength(heightMm - underOffMm - upperOffMm, job.units);
-        return `    ${name.slice(0, NAME).padEnd(NAME)}  ${bar}  ${left}`;
-      }),
-    ];
+    return [`  ${id}`, ...rungs.map((rung) => rungLine(rung, heightMm, shellMm, job.units))];
   });
   const resin = lines.some((line) => line.includes("="));
   return [
     `Thickness, left the under face, right the upper: # stays${resin ? ", = shell of resin" : ""}, . has come off`,
     ...lines,
   ];
+}
+
+/** The rungs that a survey knows of a piece: as it is, and what comes out clean of it as it lies. */
+export function surveyLadder({ asLaidMm, underMostMm, highestMm }: PieceSurvey, units: Units): string[] {
+  if (!(asLaidMm > 0)) return [];
+  const none = { under: 0, upper: 0 };
+  const clean = { underOffMm: underMostMm, upperOffMm: highestMm - underMostMm - asLaidMm };
+  return [
+    "  Thickness, left the under face, right the upper: # stays, . comes off",
+    rungLine({ name: "as it is", underOffMm: 0, upperOffMm: 0 }, highestMm, none, units),
+    rungLine({ name: "clean, level", ...clean }, highestMm, none, units),
+  ];
+}
+
+function rungLine(
+  { name, underOffMm, upperOffMm }: Rung,
+  heightMm: number,
+  shellMm: { readonly under: number; readonly upper: number },
+  units: Units,
+): string {
+  const columns = (mm: number) => Math.round((mm / heightMm) * BAR);
+  const [under, upper] = [columns(underOffMm), columns(upperOffMm)];
+  const bar = Array.from({ length: BAR }, (_, k) => {
+    if (k < under || k >= BAR - upper) return ".";
+    return k < columns(shellMm.under) || k >= BAR - columns(shellMm.upper) ? "=" : "#";
+  }).join("");
+  const left = formatLength(Math.round((heightMm - underOffMm - upperOffMm) * 100) / 100, units);
+  return `    ${name.slice(0, NAME).padEnd(NAME)}  ${bar}  ${left}`;
 }

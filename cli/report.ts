@@ -70,7 +70,7 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
       ["Floor", `${length(floorMm)} above the bed`],
       ["Margin", `${length(planned.marginMm)}: the wood may stand this far above its readings`],
       ...laysText(planned, units),
-      ["Layers", layersText(planned.layers, units)],
+      ["Layers", layersText(planned, units)],
       ...rowsText(planned),
       ["Comes off", `${volumeText(removedLitres)}, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
@@ -205,7 +205,7 @@ function rowsText({ setup, angleRad }: PlannedSetup): string[][] {
   ];
 }
 
-function layersText(layers: readonly LayerReport[], units: Units): string {
+function layersText({ layers, programs }: PlannedSetup, units: Units): string {
   const told = (kind: LayerReport["kind"]) => {
     const found = layers.filter((layer) => layer.kind === kind);
     const deepest = formatLength(Math.max(...found.map(({ depthMm }) => depthMm)), units);
@@ -213,7 +213,8 @@ function layersText(layers: readonly LayerReport[], units: Units): string {
       ? []
       : [`${found.length} ${kind}, ${found.length > 1 ? "each " : ""}up to ${deepest} deep`];
   };
-  return [...told("rough"), ...told("finish")].join("; ");
+  const lays = programs.length > 1 ? `, in ${programs.length} lays together` : "";
+  return `${[...told("rough"), ...told("finish")].join("; ")}${lays}`;
 }
 
 /** Never more than there is: 99.97 % is not 100 %. */

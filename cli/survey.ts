@@ -5,6 +5,7 @@ import { ADVICE_MARGIN_MM, type PieceSurvey, surveyJob } from "../src/survey.ts"
 import { surveyMap } from "../src/survey-map.ts";
 import { formatLength, formatPoint, type Units } from "../src/units.ts";
 import { readJobFile } from "./files.ts";
+import { LADDER_COLUMNS_MIN, surveyLadder } from "./ladder.ts";
 import { writeOut } from "./out-file.ts";
 import { aligned, clockTime, percent } from "./report.ts";
 import { printJson, printLines, wrapped } from "./terminal.ts";
@@ -34,6 +35,7 @@ function pieceLines(found: PieceSurvey, units: Units): string[] {
   return [
     `Piece ${found.piece.id}`,
     ...aligned([...faceRows(found, units), ...lieRows(found, units)]),
+    ...(process.stdout.columns >= LADDER_COLUMNS_MIN ? ["", ...surveyLadder(found, units), ""] : []),
     ...suspectLines(found, units),
     ...densityLines(found, units),
     ...shimLines(found, units),

@@ -1,6 +1,7 @@
 import type { Job, Setup } from "./job/job.ts";
 import type { Track } from "./motion/track.ts";
 import { Bench } from "./plan/bench.ts";
+import { handMinutes } from "./plan/hands.ts";
 import { movement } from "./plan/movement.ts";
 import { type Cast, castsOf } from "./plan/pour.ts";
 import type { RoughPlace } from "./proof/body.ts";
@@ -96,7 +97,7 @@ export interface Plan {
   readonly seats: Seats;
   /** One entry a piece of wood and resin. */
   readonly casts: readonly Cast[];
-  /** How wood will move where moisture is given, one sentence a piece. */
+  /** Cast pieces that nothing cuts; how wood will move where moisture is given. One sentence each. */
   readonly notes: readonly string[];
   readonly seconds: { readonly machine: number; readonly shop: number };
   readonly cautions: readonly string[];
@@ -144,10 +145,26 @@ export function planJob(
   return {
     ...{ job, setups, seats },
     casts: castsOf(job, setups),
-    notes: job.pieces.flatMap((piece) => movement(piece, setups, job) ?? []),
-    seconds: { machine, shop: machine + 60 * bench.handMinutes },
+    notes: [...uncutCasts(job), ...job.pieces.flatMap((piece) => movement(piece, setups, job) ?? [])],
+    seconds: { machine, shop: machine + 60 * minutesOf(job) },
     cautions: CAUTIONS,
   };
+}
+
+/** What people do, all of it. */
+function minutesOf(job: Job): number {
+  return Object.values(handMinutes(job)).reduce((sum, minutes) => sum + minutes, 0);
+}
+
+/** Cast pieces that nothing cuts: a link to a wrong setup takes all that come after it from them. */
+function uncutCasts({ pieces, setups }: Job): string[] {
+  const cut = new Set(setups.flatMap((setup) => setup.pieces.map(({ id }) => id)));
+  return pieces
+    .filter(({ id, madeOf }) => madeOf.length > 0 && !cut.has(id))
+    .map(
+      ({ id }) =>
+        `no setup cuts the cast piece "${id}": check "after" in its "madeOf", and the setups' "pieces"`,
+    );
 }
 
 /**

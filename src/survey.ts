@@ -13,6 +13,7 @@ import { type Cloud, fieldCloud, pointCloud, together } from "./survey/cloud.ts"
 import { type DensityAdvice, readingsFor } from "./survey/density.ts";
 import { between, boxOf, gridOver, type HeightField, insideMask, pitchFor } from "./survey/field.ts";
 import { type Form, formOf } from "./survey/form.ts";
+import { shareOutside } from "./survey/outside.ts";
 import { balanceOf } from "./survey/ring.ts";
 import { defaultMargin, type Scatter, scatterOf } from "./survey/scatter.ts";
 import { type Seat as Rest, restsOf } from "./survey/seats.ts";
@@ -31,6 +32,9 @@ export interface PieceSurvey {
   readonly outside: number;
   /** Greatest thickness that comes out clean on both faces: level as it lies, and at the best tilt. Negative: none. */
   readonly asLaidMm: number;
+  /** Above the bed as it lies: the highest place of the under face, and the highest of all. */
+  readonly underMostMm: number;
+  readonly highestMm: number;
   readonly bestMm: number;
   /** The lay of the best tilt, and the shims that give it. */
   readonly seat: Seat;
@@ -104,6 +108,7 @@ function surveyPiece(piece: Piece, job: Job): PieceSurvey {
   const readings = insideReadings(piece, stock.up.readings);
   const scatter = stock.up.readings && scatterOf({ kind: "points", xyz: stock.up.readings });
   const middle = balanceOf(piece.outline);
+  const underMostMm = most(under, 0, 0);
   const box = boxOf([piece.outline]);
   const longMm = Math.max(box.maxX - box.minX, box.maxY - box.minY);
   return {
@@ -111,8 +116,10 @@ function surveyPiece(piece: Piece, job: Job): PieceSurvey {
     flatnessMm: readings.length === 0 ? 0 : minimumZone(pointCloud(readings)).apartMm,
     form: formOf((x, y) => between(face, x, y), piece.outline, grainOf(piece)),
     scatter,
-    outside: shareOutside(body),
-    asLaidMm: least(upper, 0, 0) - most(under, 0, 0),
+    outside: shareOutside(piece.outline, stock.up.surface.covers),
+    asLaidMm: least(upper, 0, 0) - underMostMm,
+    underMostMm,
+    highestMm: most(upper, 0, 0),
     bestMm,
     seat,
     rests: restsOf(under, middle, NEAR_SHARE * longMm),
@@ -195,26 +202,6 @@ function extreme(xyz: readonly number[], a: number, b: number, sign: 1 | -1): nu
   for (let k = 0; k < xyz.length; k += 3)
     best = Math.max(best, sign * (xyz[k + 2] - a * xyz[k] - b * xyz[k + 1]));
   return sign * best;
-}
-
-/** So many places tell a share to a tenth of a percent. */
-const PLACES = 20_000;
-
-/**
- * The places asked lie evenly but in no rows (a low-discrepancy sequence of the plastic number, from memory): rows
- * would fall together with a strip beside the readings, or miss it.
- */
-function shareOutside({ piece: { outline }, stock }: Body): number {
-  const { minX, minY, maxX, maxY } = boxOf([outline]);
-  let [inside, outside] = [0, 0];
-  for (let k = 0; k < PLACES; k++) {
-    const x = minX + ((0.5 + k * 0.7548776662466927) % 1) * (maxX - minX);
-    const y = minY + ((0.5 + k * 0.5698402909980532) % 1) * (maxY - minY);
-    if (!inOrOn(outline, x, y, 0)) continue;
-    inside++;
-    if (!stock.up.surface.covers(x, y)) outside++;
-  }
-  return inside === 0 ? 0 : outside / inside;
 }
 
 // Seat -------------------------------------------------------------------------------------------

@@ -25,11 +25,13 @@ export interface Moving {
   readonly thicknessMm: number;
   /** Of its wood, across the grain. */
   readonly widthMm: number;
+  /** Whether it is cast in, and cannot move freely. */
+  readonly inResin: boolean;
 }
 
 /** How a piece's wood will move, for its maker; null where no moisture is given or there is no wood to move. */
 export function movementNote(
-  { piece, thicknessMm, widthMm }: Moving,
+  { piece, thicknessMm, widthMm, inResin }: Moving,
   units: Units,
   materials: readonly ShopMaterial[] = [],
 ): string | null {
@@ -47,7 +49,8 @@ export function movementNote(
   return (
     `${start} ${way} it will ${verb} by ${range(thicknessMm, wood, moisture, units)} in its thickness of ` +
     `${formatLength(thicknessMm, units)}, and by ${range(widthMm, wood, moisture, units)} across the grain ` +
-    `in its width of ${formatLength(widthMm, units)}; along the grain it hardly moves. Fasten it so that it can move` +
+    `in its width of ${formatLength(widthMm, units)}; along the grain it hardly moves. ` +
+    `${inResin ? "Resin holds it back: what it cannot move pulls at the seam" : "Fasten it so that it can move"}` +
     `${guessed(named)}${rough(moisture)}`
   );
 }

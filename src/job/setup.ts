@@ -64,6 +64,9 @@ export const setupSchema = perUnit((units) => {
   });
 });
 
+/** Shares are often written in percent. */
+const shareForm = wantedForm("at most 1: 90 % is written 0.9");
+
 function targetSchema(units: Units) {
   const { size } = lengths(units);
   return z
@@ -73,7 +76,7 @@ function targetSchema(units: Units) {
       cleanUp: z
         .number()
         .positive()
-        .max(1)
+        .max(1, shareForm)
         .optional()
         .describe("The highest floor that still cuts this share of the face of every piece."),
       even: size
@@ -94,7 +97,7 @@ function targetSchema(units: Units) {
 function passesSchema(units: Units) {
   const { size, space } = lengths(units);
   const feed = feedsOrAdvice(units);
-  const stepover = z.number().positive().max(1);
+  const stepover = z.number().positive().max(1, shareForm);
   const speedForm = `a speed in rev/min, or "advise"`;
   const speed = z.union([z.number(), z.string()], wantedForm(speedForm)).transform((written, ctx) => {
     if (written === "advise") return written;

@@ -83,6 +83,11 @@ export function floorOf(
   }
 }
 
+/** What a setup leaves on a face for sanding: only where its target is a thickness. */
+export function leaveOn({ target: { kind }, leaveMm }: Setup): number {
+  return kind === "thickness" || kind === "even" ? leaveMm : 0;
+}
+
 /** What stays on for sanding under the pieces: a thickness is meant after both faces are sanded. */
 export function leaveBelow(stocks: readonly Stock[]): number {
   return Math.max(...stocks.map(({ down }) => down.leaveMm));

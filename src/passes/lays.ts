@@ -40,7 +40,7 @@ const LAYS_MAX = 50;
 
 /**
  * The lays in which a setup is cut, as few and as long as each other as they can be, each overlapping the one
- * before. There are at most so many `layers`. Throws PlanError `travel` when the travel is too short for that.
+ * before. Material stands so far above the floor at most. Throws PlanError `travel` when the travel is too short for that.
  */
 export function laysOf(
   setup: Setup,
@@ -48,11 +48,12 @@ export function laysOf(
   machine: Machine,
   stocks: readonly Stock[],
   levels: Levels,
-  layers: number,
+  standsMm: number,
   units: Units,
 ): Lay[] {
   const { minX, maxX } = boxOf(stocks.map(({ piece }) => piece.outline));
   const marginMm = Math.max(setup.cutter.diameterMm / 2, setup.passes.overrunMm ?? 0) + BESIDE_MM;
+  const layers = Math.ceil(standsMm / setup.passes.depthMm) + 1;
   const stairMm = overshoot(setup, levels.floorMm);
   const most = machine.travelMm.x - 2 * marginMm - layers * stairMm;
   const step = PUSH_STEP_MM[units];

@@ -18,7 +18,6 @@ import type { Lay } from "./lays.ts";
 import { orderCells } from "./order.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { type Face, faceOf, type LayerTask, layerTasks } from "./tasks.ts";
-import { roundedTurns } from "./turns.ts";
 
 export interface PassesPlan {
   /** Above the bed, as the program names it. */
@@ -29,8 +28,6 @@ export interface PassesPlan {
   readonly layers: readonly { readonly layer: Layer; readonly rows: number; readonly areaMm2: number }[];
   /** Program coordinates; `layer` and `row` say what each move is for. */
   readonly track: Track;
-  /** The same with straight turns only. */
-  readonly straight: Track;
 }
 
 /** What stays standing beside a keep-out may reach this much farther, for the hair that the cutter keeps off it. */
@@ -120,13 +117,7 @@ function passesAt(
     zeroMm: zero,
     angleRad,
     layers: tasks.map(({ here, rows, areaMm2 }) => ({ layer: here.layer, rows, areaMm2 })),
-    // Between lays wood stands beside the ground, and the window is full; with a feed for resin it is not known
-    // yet how fast turns are gone.
-    track:
-      lay === undefined && setup.passes.resinFeedMmPerMin === null
-        ? roundedTurns(track, setup, machine, zero)
-        : track,
-    straight: track,
+    track,
   };
 }
 
@@ -301,7 +292,7 @@ function travelWindow(
 }
 
 /** Why there is nothing to cut although the face stands above the floor. */
-function nothingInReach({ keepOuts }: Setup): string {
+export function nothingInReach({ keepOuts }: Setup): string {
   return keepOuts.length > 0
     ? "keep-outs leave no place where the cutter could cut"
     : "what stands above the floor is too small to be cut; check the size of the piece, and readings far higher than the others";

@@ -3,10 +3,9 @@
 import { cuttingWarnings } from "../cutting/warnings.ts";
 import { assert, InputError, PlanError } from "../errors.ts";
 import type { Job, Piece, Setup } from "../job/job.ts";
-import type { Track } from "../motion/track.ts";
-import { type Levels, levelsOf } from "../passes/floor.ts";
+import { type Levels, leaveOn, levelsOf } from "../passes/floor.ts";
 import { type Lay, laysOf } from "../passes/lays.ts";
-import { type PassesPlan, planPasses } from "../passes/passes.ts";
+import { nothingInReach, type PassesPlan, planPasses } from "../passes/passes.ts";
 import { slowedInResin } from "../passes/resin.ts";
 import { faceOf } from "../passes/tasks.ts";
 import type { PlannedPiece, PlannedSetup, Seats, Warning } from "../plan.ts";
@@ -16,29 +15,25 @@ import { checkRoom, layOut, standingWood, type Wood } from "../proof/wood.ts";
 import { readProgram } from "../rs274/read.ts";
 import { writeProgram } from "../rs274/write.ts";
 import { castStock } from "../survey/cast.ts";
-import { boxOf } from "../survey/field.ts";
+import { shareOutside } from "../survey/outside.ts";
 import { defaultMargin, type Scatter, scatterOf } from "../survey/scatter.ts";
 import type { Shim } from "../survey/shims.ts";
-import { cutStock, type Stock, tiltedStock, turnedStock, uncutStock } from "../survey/stock.ts";
+import { cutStock, type Stock, tiltedStock, turnedFor, uncutStock } from "../survey/stock.ts";
 import { formatLength, formatPoint } from "../units.ts";
 import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { extentOf, header, layerNotes, type PlannedRun, report, sumOf, tagAlike } from "./program.ts";
-import { adviceNotes, lowKeepOutWarnings, pieceWarnings, shareOutside, WIDE_MARGIN_MM } from "./warnings.ts";
+import { adviceNotes, lowKeepOutWarnings, pieceWarnings, WIDE_MARGIN_MM } from "./warnings.ts";
 
 /** The pieces as they stand between setups. */
 export class Bench {
-  /** What people do around the machine's own time, so far. */
-  handMinutes = 0;
   private readonly job: Job;
   private readonly seats: Seats;
   private readonly stocks = new Map<string, Stock>();
   private readonly scatters = new Map<string, Scatter>();
-  private cutter = "";
 
   constructor(job: Job, seats: Seats) {
     this.job = job;
     this.seats = seats;
-    this.handMinutes = job.shop.handMinutes.load;
   }
 
   plan(written: Setup): PlannedSetup {
@@ -48,7 +43,6 @@ export class Bench {
     const { floorMm, zero } = levels;
     const left = once(() => leave(setup, stocks, proven.pieces));
     this.keep(written, left);
-    this.count(setup);
     const pieces = proven.pieces.map((piece, k) => plannedPiece(piece, floorMm, setup, stocks[k]));
     return {
       setup,
@@ -99,11 +93,7 @@ export class Bench {
       last = run.proven;
     }
     if (last === null || runs.length === 0)
-      throw new PlanError(
-        "nothing-in-reach",
-        setup.id,
-        "keep-outs leave no place where the cutter could cut",
-      );
+      throw new PlanError("nothing-in-reach", setup.id, nothingInReach(setup));
     const deepestCutMm = Math.max(...runs.map(({ proven }) => proven.proof.deepestCutMm));
     return { runs, levels, proven: { ...last, proof: { ...last.proof, deepestCutMm } } };
   }
@@ -122,8 +112,7 @@ export class Bench {
     }
     const levels = levelsOf(setup, shop.machine, stocks, units);
     const standsMm = Math.max(...stocks.map((stock) => faceOf(stock, marginMm).highest)) - levels.floorMm;
-    const layers = Math.ceil(standsMm / setup.passes.depthMm) + 1;
-    const lays = laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, layers, units);
+    const lays = laysOf(setup, setup.reindexMm, shop.machine, stocks, levels, standsMm, units);
     return { whole: null, lays };
   }
 
@@ -137,15 +126,23 @@ export class Bench {
   ): PlannedRun {
     const { job } = this;
     const { setup } = task;
-    const rounded = passes.track !== passes.straight;
-    const before = rounded ? wood.map.z.slice() : null;
-    let made = this.attempt(passes.track, task, passes, lay, wood);
-    if (!made.proven.proof.ok && before !== null) {
-      // A rounded turn swings out: where that is not safe, straight ones may be.
-      wood.map.z.set(before);
-      made = this.attempt(passes.straight, task, passes, lay, wood);
-    }
-    const { text, track, took, proven } = made;
+    const planned = slowedInResin(passes, setup, task.stocks, task.marginMm);
+    const output = writeProgram(planned, {
+      units: job.units,
+      style: job.shop.program,
+      tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
+      header: header(job, setup, passes, lay, this.shims(task.stocks)),
+      notes: layerNotes(job, planned, passes),
+    });
+    const text = output.text.slice();
+    const read = readProgram(text);
+    assert(read.ok, `the reader refuses what the writer wrote: ${read.findings[0]?.text}`);
+    const { track } = read;
+    tagAlike(track, planned);
+    const took = new Uint8Array(track.count);
+    const proving = new Proving(task, lay === undefined ? wood : standingWood(wood));
+    proving.take(track, 0, took);
+    const proven = proving.end();
     if (!proven.proof.ok) {
       const [first] = proven.findings;
       throw new PlanError(
@@ -159,34 +156,6 @@ export class Bench {
     const shiftMm = [lay?.shiftMm ?? 0, 0] as const;
     const program = { file, shiftMm, text, seconds: seconds.total, track, took };
     return { program, passes, seconds, layers, proven };
-  }
-
-  /** A track written, read back, and run on the wood, which it lowers. */
-  private attempt(
-    planned: Track,
-    task: ProofTask,
-    passes: PassesPlan,
-    lay: Lay | undefined,
-    wood: Wood,
-  ): { text: Uint8Array; track: Track; took: Uint8Array; proven: Proven } {
-    const { job } = this;
-    const { setup } = task;
-    const track = slowedInResin({ ...passes, track: planned }, setup, task.stocks, task.marginMm);
-    const output = writeProgram(track, {
-      units: job.units,
-      style: job.shop.program,
-      tool: job.shop.cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
-      header: header(job, setup, passes, lay, this.shims(task.stocks)),
-      notes: layerNotes(job, track, passes),
-    });
-    const text = output.text.slice();
-    const read = readProgram(text);
-    assert(read.ok, `the reader refuses what the writer wrote: ${read.findings[0]?.text}`);
-    tagAlike(read.track, track);
-    const took = new Uint8Array(read.track.count);
-    const proving = new Proving(task, lay === undefined ? wood : standingWood(wood));
-    proving.take(read.track, 0, took);
-    return { text, track: read.track, took, proven: proving.end() };
   }
 
   /** What a program for the setup is proven on; `lay` counts from 1. */
@@ -238,19 +207,8 @@ export class Bench {
   /** The setup with its pieces as they lie for it: cast, turned over, on shims. */
   private lay(written: Setup): { setup: Setup; stocks: readonly Stock[]; warnings: readonly Warning[] } {
     const before = written.pieces.map((piece) => this.stock(piece, written));
-    const box = boxOf(before.map(({ piece }) => piece.outline));
-    const warnings: Warning[] = [];
-    let turns = false;
-    const stocks = before.map((stock) => {
-      if (stock.faceUp === written.face) return stock;
-      turns = true;
-      const rocks = rockingWarning(stock);
-      if (rocks !== null) warnings.push(rocks);
-      // The way back to the upper face is the way it came.
-      const axis = written.face === "under" ? written.turn : stock.turned;
-      return turnedStock(stock, axis, axis === "x" ? box.minY + box.maxY : box.minX + box.maxX);
-    });
-    if (turns) this.handMinutes += this.job.shop.handMinutes.turnOver;
+    const stocks = turnedFor(before, written);
+    const warnings = before.flatMap((stock, k) => (stocks[k] === stock ? [] : (rockingWarning(stock) ?? [])));
     const pieces = stocks.map(({ piece }) => piece);
     checkApart(pieces, written, this.job.units);
     checkRoom(stocks, written, this.job.units);
@@ -272,7 +230,6 @@ export class Bench {
   }
 
   private cast(piece: Piece, setup: Setup): Stock {
-    this.handMinutes += this.job.shop.handMinutes.load;
     const parts = piece.madeOf.map((part) => {
       const stock = this.stocks.get(part.piece);
       assert(stock !== undefined, `the part ${part.piece} was never cut`);
@@ -299,13 +256,6 @@ export class Bench {
         pieces.some(({ madeOf }) => madeOf.some((part) => part.piece === id));
       if (used) this.stocks.set(id, left()[k]);
     });
-  }
-
-  private count(setup: Setup): void {
-    const { zero, cutterChange } = this.job.shop.handMinutes;
-    this.handMinutes += zero;
-    if (this.cutter !== "" && this.cutter !== setup.cutter.id) this.handMinutes += cutterChange;
-    this.cutter = setup.cutter.id;
   }
 
   /** Of the face that is up, as it was first laid. */
@@ -379,7 +329,7 @@ export class Bench {
           `piece "${piece.id}": the reading ${formatLength(z, units)} at ${formatPoint(x, y, units)} is ` +
           `${formatLength(Math.abs(missMm), units)} ${missMm > 0 ? "higher" : "lower"} than its neighbours say; measure it again`,
       });
-    const outside = shareOutside(piece, up.surface.covers);
+    const outside = shareOutside(piece.outline, up.surface.covers);
     if (outside > 0.005)
       found.push({
         code: "outside-readings",
@@ -391,10 +341,8 @@ export class Bench {
 
 /** What a setup leaves of its stocks. */
 function leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPiece[]): readonly Stock[] {
-  const { kind } = setup.target;
-  const leaveMm = kind === "thickness" || kind === "even" ? setup.leaveMm : 0;
   return pieces.map(({ cut, highestLeftMm }, k) =>
-    cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm), leaveMm),
+    cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm), leaveOn(setup)),
   );
 }
 

@@ -29,5 +29,9 @@ export function movement(
   const { thicknessMm } = lastOf(whole) ?? own;
   const outlines = timbers?.map(({ outline }) => outline) ?? [piece.outline];
   const widthMm = widthAcrossGrainMm(outlines, grainOf(piece));
-  return movementNote({ piece, thicknessMm, widthMm }, units, shop.materials);
+  return movementNote(
+    { piece, thicknessMm, widthMm, inResin: whole !== id || timbers !== null },
+    units,
+    shop.materials,
+  );
 }

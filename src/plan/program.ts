@@ -1,3 +1,5 @@
+// What a program says of itself, and what is told of it: its header, its layers, its time and its reach.
+
 import type { Job, Setup } from "../job/job.ts";
 import { arcQuarters, arcSweepRad } from "../motion/arc.ts";
 import { trackTimes } from "../motion/clock.ts";
@@ -44,8 +46,9 @@ export function header(
 }
 
 function layLines({ shiftMm, fromX, toX }: Lay, length: (mm: number) => string): string[] {
-  const push = shiftMm === 0 ? "as first laid" : `pushed ${length(-shiftMm)} from there towards -X`;
-  return [`lay: ${push}; clears X ${length(fromX + shiftMm)} to ${length(toX + shiftMm)} of the job`];
+  const push =
+    shiftMm === 0 ? "as first laid" : `wood pushed ${length(-shiftMm)} towards -X from its first lay`;
+  return [`lay: ${push}; clears it from X ${length(fromX)} to ${length(toX)} of the job`];
 }
 
 export function layerNotes(job: Job, track: Track, passes: PassesPlan): { entry: number; text: string }[] {

@@ -1,7 +1,8 @@
-import type { Piece, Setup } from "../job/job.ts";
+// What a plan tells of a setup beside its figures.
+
+import type { Setup } from "../job/job.ts";
 import type { PlannedPiece, Warning } from "../plan.ts";
 import type { ProvenPiece } from "../proof/prove.ts";
-import { boxOf, gridOver, insideMask } from "../survey/field.ts";
 import { formatLength, formatPoint, type Units } from "../units.ts";
 
 export function pieceWarnings(
@@ -58,21 +59,4 @@ export function lowKeepOutWarnings(setup: Setup, floorMm: number, units: Units):
       code: "thin-air",
       text: `keep-out "${name}" is only ${formatLength(floorMm - heightMm, units)} lower than the floor, so the cutter may pass right over it; measure it again`,
     }));
-}
-
-/** Share of the face outside its readings. */
-export function shareOutside(piece: Piece, covers: (x: number, y: number) => boolean): number {
-  const box = boxOf([piece.outline]);
-  const pitchMm = Math.sqrt(((box.maxX - box.minX) * (box.maxY - box.minY)) / 10_000);
-  const grid = gridOver(box, pitchMm, 0);
-  const mask = insideMask([piece.outline], grid);
-  let [inside, outside] = [0, 0];
-  for (let k = 0; k < mask.length; k++) {
-    if (mask[k] === 0) continue;
-    inside++;
-    const x = grid.x0 + (k % grid.cols) * pitchMm;
-    const y = grid.y0 + Math.floor(k / grid.cols) * pitchMm;
-    if (!covers(x, y)) outside++;
-  }
-  return inside === 0 ? 0 : outside / inside;
 }

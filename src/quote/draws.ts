@@ -3,6 +3,7 @@
 // Minutes.
 
 import type { Job, Piece, Setup } from "../job/job.ts";
+import { handMinutes } from "../plan/hands.ts";
 import type { MachineRatio } from "./actuals.ts";
 import { Dice } from "./dice.ts";
 import {
@@ -14,7 +15,7 @@ import {
   NOTHING_DRAWN,
   thicknessFromUpper,
 } from "./faces.ts";
-import { type Faces, type Hands, handsOf, Known, timesOf } from "./times.ts";
+import { type Faces, Known, timesOf } from "./times.ts";
 
 /** What is to be quoted. Plain data: it goes to workers as it is. */
 export interface Task {
@@ -83,7 +84,7 @@ export class Drawer {
     const drawn = { ...NOTHING_DRAWN };
     const times = timesOf(job, facesBy(job, dice, drawn), this.known);
 
-    const minutes = handMinutes(job).map((each) => hands * each);
+    const minutes = handParts(job).map((each) => hands * each);
     let rowMinutes = 0;
     times.forEach(({ seconds, rowSeconds }, k) => {
       minutes[PARTS.indexOf(partOf(job.setups[k]))] += (machine * seconds) / 60;
@@ -100,16 +101,14 @@ export class Drawer {
 }
 
 /** People's minutes as the shop says them, by `PARTS`. */
-export function handMinutes(job: Job): number[] {
-  const each = job.shop.handMinutes;
-  const hands = handsOf(job);
-  const times = (of: (setup: Hands) => number) => hands.reduce((sum, setup) => sum + of(setup), 0);
+export function handParts(job: Job): number[] {
+  const { loads, turns, cutterChanges, zeros } = handMinutes(job);
   const minutes: Readonly<Record<PartName, number>> = {
     ...{ skim: 0, "shell upper": 0, "shell under": 0 },
-    "cutter changes": each.cutterChange * times((setup) => setup.cutterChanges),
-    "turning over": each.turnOver * times((setup) => setup.turns),
-    zeroing: each.zero * hands.length,
-    loading: each.load * times((setup) => setup.loads),
+    "cutter changes": cutterChanges,
+    "turning over": turns,
+    zeroing: zeros,
+    loading: loads,
   };
   return PARTS.map((part) => minutes[part]);
 }

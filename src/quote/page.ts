@@ -1,6 +1,7 @@
 // A quote as two pages to print, one for the client and one for the shop, in one HTML file without scripts or
 // anything fetched. Whatever comes from files is escaped. Dates and money come in as the caller words them.
 
+import { escaped } from "../html.ts";
 import type { Quote, QuotePart } from "./quote.ts";
 import { DRIVER_WORDS, hoursText, missedText } from "./words.ts";
 
@@ -76,18 +77,6 @@ ${listHtml([...text.notes, ...[missedText(quote)].filter((note) => note !== ""),
 </body>
 </html>
 `;
-}
-
-/** Text that is nothing but text in markup, in attributes too. */
-export function escaped(text: string): string {
-  const names: Readonly<Record<string, string>> = {
-    "&": "&amp;",
-    "<": "&lt;",
-    ">": "&gt;",
-    '"': "&quot;",
-    "'": "&#39;",
-  };
-  return text.replace(/\p{Cc}/gu, " ").replace(/[&<>"']/g, (sign) => names[sign]);
 }
 
 function listHtml(lines: readonly string[]): string {

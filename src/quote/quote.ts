@@ -2,7 +2,7 @@
 // one, and what drives the spread. Pure statistics over draws; money in the shop's currency.
 
 import type { Job } from "../job/job.ts";
-import { DRIVERS, type Draw, type Driver, handMinutes, MACHINE_PARTS, PARTS } from "./draws.ts";
+import { DRIVERS, type Draw, type Driver, handParts, MACHINE_PARTS, PARTS } from "./draws.ts";
 
 export interface Range {
   /** One table in ten takes less. */
@@ -78,7 +78,7 @@ const PART_NAMES = [...PARTS, "inserts", "labour", "margin"] as const;
 function likelyParts(draws: readonly Draw[], job: Job, rates: Rates): QuotePart[] {
   const machineMinutes = ({ minutes }: Draw) => sum(minutes.slice(0, MACHINE_PARTS));
   const middle = middleFifth([...draws].sort((a, b) => machineMinutes(a) - machineMinutes(b)));
-  const people = handMinutes(job);
+  const people = handParts(job);
   const likely: Draw = {
     minutes: people.map((each, k) =>
       k < MACHINE_PARTS ? mean(middle.map(({ minutes }) => minutes[k])) : each,

@@ -1,4 +1,4 @@
-// How long a job's setups take on given faces, and what people do around them: the real motion and the real
+// How long a job's setups take on given faces: the real motion and the real
 // clock, without writing a program and proving it. Faces are sampled coarsely, and a setup is taken to leave its
 // floor wherever wood stood higher. Seconds.
 
@@ -6,14 +6,14 @@ import { PlanError } from "../errors.ts";
 import type { Job, Piece, Setup } from "../job/job.ts";
 import { ClockColumns, trackTimes } from "../motion/clock.ts";
 import { Kind } from "../motion/track.ts";
-import { levelsOf } from "../passes/floor.ts";
+import { leaveOn, levelsOf } from "../passes/floor.ts";
 import { type Lay, laysOf } from "../passes/lays.ts";
 import { planPasses } from "../passes/passes.ts";
 import { slowedInResin } from "../passes/resin.ts";
 import { castStock } from "../survey/cast.ts";
 import { boxOf, gridOver, type HeightField, insideMask, pitchFor } from "../survey/field.ts";
 import { defaultMargin, scatterOf } from "../survey/scatter.ts";
-import { cutStock, type Stock, stockHeights, turnedStock, uncutStock } from "../survey/stock.ts";
+import { cutStock, type Stock, stockHeights, turnedFor, uncutStock } from "../survey/stock.ts";
 import { woodHeights } from "../survey/timber.ts";
 import { isMeasured } from "./faces.ts";
 
@@ -31,13 +31,6 @@ export interface SetupTime {
   readonly rowSeconds: number;
   /** Share of the wood's face that stays below the floor, so rough or under resin; 0 where the target does not ask for all of it. */
   readonly missedShare: number;
-}
-
-/** What people do for a setup, each so many times. */
-export interface Hands {
-  readonly loads: number;
-  readonly turns: number;
-  readonly cutterChanges: number;
 }
 
 /** Pieces with all their faces. */
@@ -71,22 +64,6 @@ export function timesOf(job: Job, faces: Faces, known: Known): SetupTime[] {
   return job.setups.map((setup) => bench.time(setup));
 }
 
-/** What people do for each setup of the job. */
-export function handsOf({ setups }: Job): Hands[] {
-  let onBed: readonly string[] = [];
-  const faceUp = new Map<string, Setup["face"]>();
-  let cutter: string | null = null;
-  return setups.map((setup) => {
-    const ids = setup.pieces.map(({ id }) => id);
-    const turned = ids.some((id) => (faceUp.get(id) ?? "upper") !== setup.face);
-    const other = ids.some((id) => !onBed.includes(id));
-    const changed = cutter !== null && cutter !== setup.cutter.id;
-    for (const id of ids) faceUp.set(id, setup.face);
-    [onBed, cutter] = [ids, setup.cutter.id];
-    return { loads: other ? 1 : 0, turns: turned ? 1 : 0, cutterChanges: changed ? 1 : 0 };
-  });
-}
-
 /** The pieces as they stand between setups. */
 class Bench {
   private readonly job: Job;
@@ -101,7 +78,10 @@ class Bench {
   }
 
   time(written: Setup): SetupTime {
-    const stocks = this.lay(written);
+    const stocks = turnedFor(
+      written.pieces.map((piece) => this.stock(piece)),
+      written,
+    );
     const setup = { ...written, pieces: stocks.map(({ piece }) => piece) };
     const certain = this.isCertain(written, stocks);
     const known = certain ? this.known.times.get(setup.id) : undefined;
@@ -109,16 +89,6 @@ class Bench {
     if (certain) this.known.times.set(setup.id, time);
     this.leave(setup, stocks, time.floorMm);
     return time;
-  }
-
-  private lay(setup: Setup): Stock[] {
-    const before = setup.pieces.map((piece) => this.stock(piece));
-    const box = boxOf(before.map(({ piece }) => piece.outline));
-    return before.map((stock) => {
-      if (stock.faceUp === setup.face) return stock;
-      const axis = setup.face === "under" ? setup.turn : stock.turned;
-      return turnedStock(stock, axis, axis === "x" ? box.minY + box.maxY : box.minX + box.maxX);
-    });
   }
 
   private stock(piece: Piece): Stock {
@@ -174,9 +144,8 @@ class Bench {
     const levels = levelsOf(setup, shop.machine, stocks, units, Math.min(...stocks.map(pitchOf)));
     const { floorMm } = levels;
     const standsMm = Math.max(...stocks.map((stock) => stock.highestMm)) + marginMm - floorMm;
-    const layers = Math.ceil(standsMm / setup.passes.depthMm) + 1;
     let [seconds, rowSeconds] = [0, 0];
-    for (const lay of laysOf(setup, overlapMm, shop.machine, stocks, levels, layers, units)) {
+    for (const lay of laysOf(setup, overlapMm, shop.machine, stocks, levels, standsMm, units)) {
       const run = this.run(lay.setup, stocks, marginMm, lay);
       seconds += run.seconds;
       rowSeconds += run.rowSeconds;
@@ -215,8 +184,7 @@ class Bench {
   }
 
   private leave(setup: Setup, stocks: readonly Stock[], floorMm: number): void {
-    const { kind } = setup.target;
-    const leaveMm = kind === "thickness" || kind === "even" ? setup.leaveMm : 0;
+    const leaveMm = leaveOn(setup);
     for (const stock of stocks) {
       const grid = gridOf(stock);
       const z = new Float32Array(grid.cols * grid.rows).fill(floorMm);

@@ -27,7 +27,7 @@ function setupPage(plan: Plan, planned: PlannedSetup, index: number): string {
   const { setup } = planned;
   const { units } = job;
   const calipers = caliperPlaces(planned, units);
-  const shims = index === firstWith(plan, planned) ? shimMarks(plan, planned, units) : [];
+  const shims = shimMarks(plan, index, units);
   return [
     "<section>",
     `<header><h1>${escaped(setup.id, 60)}</h1><p>${escaped(job.name, 80)} &middot; sheet ${index + 1} of ${plan.setups.length}</p></header>`,
@@ -128,25 +128,31 @@ function layerTable({ layers, zeroMm, programs }: PlannedSetup, units: Units): s
 
 // What to look at ----------------------------------------------------------------------------------
 
-/** Four places well inside the corners of the first piece, with the thickness that is expected there. */
+/** Of several pieces each is measured in so many places. */
+const CORNERS = [
+  [-1, -1],
+  [1, 1],
+  [1, -1],
+  [-1, 1],
+] as const;
+const PLACES_MAX = 8;
+
+/** Places well inside the corners of the pieces, with the thickness that is expected there. */
 function caliperPlaces({ found, pieces }: PlannedSetup, units: Units): (Mark & { thickness: string })[] {
-  const { outline } = found[0].piece;
-  const middle = meanOf(outline);
-  const corners = [
-    [-1, -1],
-    [1, -1],
-    [1, 1],
-    [-1, 1],
-  ] as const;
-  return corners.map(([right, up], k) => {
-    let best = { most: Number.NEGATIVE_INFINITY, x: 0, y: 0 };
-    for (let c = 0; c < outline.length; c += 2) {
-      const most = right * (outline[c] - middle.x) + up * (outline[c + 1] - middle.y);
-      if (most > best.most) best = { most, x: outline[c], y: outline[c + 1] };
-    }
-    const [x, y] = [best.x + 0.12 * (middle.x - best.x), best.y + 0.12 * (middle.y - best.y)];
-    return { x, y, label: "ABCD"[k], thickness: formatLength(pieces[0].thicknessAtMm(x, y), units) };
-  });
+  const corners = found.length === 1 ? CORNERS : CORNERS.slice(0, 2);
+  const places = found.flatMap(({ piece: { outline } }, index) =>
+    corners.map(([right, up]) => {
+      const middle = meanOf(outline);
+      let best = { most: Number.NEGATIVE_INFINITY, x: 0, y: 0 };
+      for (let c = 0; c < outline.length; c += 2) {
+        const most = right * (outline[c] - middle.x) + up * (outline[c + 1] - middle.y);
+        if (most > best.most) best = { most, x: outline[c], y: outline[c + 1] };
+      }
+      const [x, y] = [best.x + 0.12 * (middle.x - best.x), best.y + 0.12 * (middle.y - best.y)];
+      return { x, y, thickness: formatLength(pieces[index].thicknessAtMm(x, y), units) };
+    }),
+  );
+  return places.slice(0, PLACES_MAX).map((place, k) => ({ ...place, label: "ABCDEFGH"[k] }));
 }
 
 function meanOf(ring: Ring): { x: number; y: number } {
@@ -217,20 +223,16 @@ function cautionText({ cautions }: Plan): string {
 
 // Shims --------------------------------------------------------------------------------------------
 
-/** The first setup in which the plan's pieces lie: there shims go under. */
-function firstWith(plan: Plan, { found }: PlannedSetup): number {
-  const ids = found.map(({ piece }) => piece.id);
-  return plan.setups.findIndex((one) => one.found.some(({ piece }) => ids.includes(piece.id)));
-}
-
-function shimMarks(plan: Plan, { found }: PlannedSetup, units: Units): Mark[] {
-  return found.flatMap(({ piece }) =>
-    (plan.seats.get(piece.id)?.shims ?? []).map(({ x, y, thicknessMm }) => ({
-      x,
-      y,
-      label: formatLength(thicknessMm, units),
-    })),
-  );
+/** What goes under the pieces that lie on the bed for the first time. */
+function shimMarks({ seats, setups }: Plan, index: number, units: Units): Mark[] {
+  const before = setups.slice(0, index).flatMap(({ found }) => found.map(({ piece }) => piece.id));
+  return setups[index].found
+    .filter(({ piece }) => !before.includes(piece.id))
+    .flatMap(({ piece }) => seats.get(piece.id)?.shims ?? [])
+    .map(({ x, y, thicknessMm }) => ({
+      ...{ x, y },
+      label: formatLength(Math.round(thicknessMm * 100) / 100, units),
+    }));
 }
 
 // Words --------------------------------------------------------------------------------------------
@@ -255,17 +257,17 @@ function clock(seconds: number): string {
 }
 
 const STYLE = `
-@page { size: auto; margin: 11mm; }
+@page { size: auto; margin: 10mm; }
 * { box-sizing: border-box; }
-body { margin: 0; background: #fff; color: #000; font: 10pt/1.35 "Liberation Sans", Arial, sans-serif; }
-section { max-width: 188mm; margin: 6mm auto; break-after: page; break-inside: avoid; }
+body { margin: 0; background: #fff; color: #000; font: 9.5pt/1.3 "Liberation Sans", Arial, sans-serif; }
+section { max-width: 188mm; margin: 0 auto 6mm; break-after: page; break-inside: avoid; }
 section:last-child { break-after: auto; }
 header { display: flex; justify-content: space-between; align-items: baseline; border-bottom: 2px solid #000; }
 h1 { font-size: 17pt; margin: 0; } header p { margin: 0; }
-h2 { font-size: 10.5pt; margin: 2mm 0 .5mm; }
+h2 { font-size: 10pt; margin: 1.5mm 0 .5mm; }
 p { margin: 1mm 0; } ul { margin: .5mm 0; padding-left: 5mm; }
-.lead { font-size: 11.5pt; }
-.drawing { width: 100%; max-height: 82mm; display: block; border: 1px solid #000; }
+.lead { font-size: 11pt; }
+.drawing { width: 100%; max-height: 62mm; display: block; border: 1px solid #000; }
 .piece { fill: url(#dots); stroke: #000; stroke-width: 2.4; } .wood { fill: #fff; stroke: #000; stroke-width: 1.6; stroke-dasharray: 8 4; }
 .keep-out { fill: url(#hatch); stroke: #000; stroke-width: 2; } .rows, .zero { fill: none; stroke: #000; stroke-width: 2.2; }
 .start { fill: #000; } .end, .caliper, .shim { fill: #fff; stroke: #000; stroke-width: 2; }
@@ -277,5 +279,5 @@ table { border-collapse: collapse; } th { text-align: left; font-weight: normal;
 .box { display: inline-block; width: 22mm; height: 5mm; border: 1px solid #000; vertical-align: middle; }
 .ticks { list-style: none; padding: 0; columns: 2; column-gap: 6mm; } .ticks li { padding-left: 6mm; position: relative; break-inside: avoid; }
 .ticks li::before { content: ""; position: absolute; left: 0; top: .7mm; width: 3.2mm; height: 3.2mm; border: 1px solid #000; }
-.caution { font-size: 7.5pt; line-height: 1.25; border-top: 1px solid #000; padding-top: 1mm; margin-top: 2mm; }
+.caution { font-size: 7pt; line-height: 1.2; border-top: 1px solid #000; padding-top: 1mm; margin-top: 2mm; }
 `;

@@ -2,9 +2,9 @@
 // and what of it is wood where the rest is resin. What stands is the lower of face and cut. The frame is
 // that of the setup: turning over gives another stock. Millimetres above the bed.
 
-import type { Piece } from "../job/job.ts";
+import type { Piece, Setup } from "../job/job.ts";
 import { inOrOn, ON_OUTLINE_MM } from "../job/outline.ts";
-import { between, type Grid, type HeightField, visitSpans } from "./field.ts";
+import { between, boxOf, type Grid, type HeightField, visitSpans } from "./field.ts";
 import {
   type Tilt,
   type Turning,
@@ -93,6 +93,17 @@ export function turnedStock(stock: Stock, axis: "x" | "y", sumMm: number): Stock
     lowestMm: turning.heightMm - stock.highestMm,
     timbers: timbers?.map((timber) => turnedTimber(timber, turning)) ?? null,
   };
+}
+
+/** The stocks as a setup has them: those whose other face is up are turned over, the box of all keeping its place. */
+export function turnedFor(stocks: readonly Stock[], setup: Setup): Stock[] {
+  const box = boxOf(stocks.map(({ piece }) => piece.outline));
+  return stocks.map((stock) => {
+    if (stock.faceUp === setup.face) return stock;
+    // The way back to the upper face is the way it came.
+    const axis = setup.face === "under" ? setup.turn : stock.turned;
+    return turnedStock(stock, axis, axis === "x" ? box.minY + box.maxY : box.minX + box.maxX);
+  });
 }
 
 /** An uncut stock on shims. */

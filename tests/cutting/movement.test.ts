@@ -3,7 +3,12 @@ import { movementMm, movementNote, widthAcrossGrainMm } from "../../src/cutting/
 
 const note = (material: string, now: number, inUse: number, units: "mm" | "in" = "mm") =>
   movementNote(
-    { piece: { id: "top", material, moisture: { now, inUse } }, thicknessMm: 50, widthMm: 600 },
+    {
+      piece: { id: "top", material, moisture: { now, inUse } },
+      thicknessMm: 50,
+      widthMm: 600,
+      inResin: false,
+    },
     units,
   );
 
@@ -44,7 +49,12 @@ test("when resin is named beside the wood then the wood counts; resin and boards
   expect(note("mdf", 12, 8)).toBeNull();
   expect(
     movementNote(
-      { piece: { id: "top", material: "oak", moisture: null }, thicknessMm: 50, widthMm: 600 },
+      {
+        piece: { id: "top", material: "oak", moisture: null },
+        thicknessMm: 50,
+        widthMm: 600,
+        inResin: false,
+      },
       "mm",
     ),
   ).toBeNull();

@@ -1,8 +1,9 @@
 // The printed quote: nothing that a name says becomes markup, and nothing is fetched.
 
 import { expect, test } from "vitest";
+import { escaped } from "../../src/html.ts";
 import { machineRatio } from "../../src/quote/actuals.ts";
-import { escaped, isQuotePage, quotePage } from "../../src/quote/page.ts";
+import { isQuotePage, quotePage } from "../../src/quote/page.ts";
 import { quoteOf } from "../../src/quote/quote.ts";
 import { assumptionsOf, hoursText, missedText, narrowedText, stepsOf } from "../../src/quote/words.ts";
 import { drawsOf, smallJob } from "./sizes.ts";

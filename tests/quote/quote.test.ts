@@ -2,6 +2,7 @@
 
 import { describe, expect, test } from "vitest";
 import type { Job, Piece } from "../../src/job/job.ts";
+import { handsOf } from "../../src/plan/hands.ts";
 import { planJob } from "../../src/plan.ts";
 import { Dice } from "../../src/quote/dice.ts";
 import { unmeasured } from "../../src/quote/draws.ts";
@@ -9,7 +10,7 @@ import { inventedCast, inventedSlab } from "../../src/quote/faces.ts";
 import { explainedShare, quantile, quoteDocument, quoteOf } from "../../src/quote/quote.ts";
 import { bindingLimits, settingsToCompare, withSettings } from "../../src/quote/settings.ts";
 import { usualSettings } from "../../src/quote/sizes.ts";
-import { handsOf, Known, timesOf } from "../../src/quote/times.ts";
+import { Known, timesOf } from "../../src/quote/times.ts";
 import { drawsOf, STILL, smallJob, smallShop } from "./sizes.ts";
 
 const RATES = { currency: "EUR", machineHour: 90, labourHour: 60 };
