@@ -42,13 +42,11 @@ function spans(setup: PlannedSetup): { min: number; max: number }[] {
   });
 }
 
-/** The ground that each program says it clears, in the frame of its lay. */
+/** The ground that each program says it clears, in the frame of the first lay. */
 function grounds(setup: PlannedSetup): number[][] {
   return setup.programs.map((_, lay) => {
-    const found = /clears X (-?[\d.]+) mm to (-?[\d.]+) mm|clears X (-?[\d.]+) to (-?[\d.]+)/.exec(
-      textOf(setup, lay),
-    );
-    return (found ?? []).slice(1).filter(Boolean).map(Number);
+    const found = /clears it from X (-?[\d.]+) mm to (-?[\d.]+) mm/.exec(textOf(setup, lay));
+    return (found ?? []).slice(1).map(Number);
   });
 }
 
@@ -145,7 +143,7 @@ describe("the lays", () => {
       [450, 40],
     ]) {
       const setup = plan(travel, { reindex: { overlap } });
-      const found = grounds(setup).map(([from, to], k) => [from, to].map((x) => x - shifts(setup)[k][0]));
+      const found = grounds(setup);
       expect(found[0][0]).toBeCloseTo(60, 6);
       expect(found[found.length - 1][1]).toBeCloseTo(1560, 6);
       const lengths = found.map(([from, to]) => to - from);

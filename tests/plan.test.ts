@@ -463,7 +463,7 @@ describe("what is told", () => {
     expect(plan.seconds.shop).toBe(plan.seconds.machine); // the shop says nothing of people
   });
 
-  test("shop seconds are the machine's and the people's: load once, zero each setup, change between cutters", () => {
+  test("shop seconds are the machine's and the people's: load where other pieces come onto the bed, zero each setup, change between cutters", () => {
     const withRates = structuredClone(job);
     withRates.shop.cutters.push({ ...withRates.shop.cutters[0], id: "other63" });
     withRates.shop.rates = {
@@ -473,9 +473,9 @@ describe("what is told", () => {
       minutes: { load: 20, turnOver: 15, cutterChange: 4, zero: 3 },
     };
     const people = (told: Plan) => told.seconds.shop - told.seconds.machine;
-    expect(people(planned(withRates))).toBeCloseTo(60 * (20 + 2 * 3), 6);
+    expect(people(planned(withRates))).toBeCloseTo(60 * (2 * 20 + 2 * 3), 6);
     withRates.setups[1].cutter = "other63";
-    expect(people(planned(withRates))).toBeCloseTo(60 * (20 + 2 * 3 + 4), 6);
+    expect(people(planned(withRates))).toBeCloseTo(60 * (2 * 20 + 2 * 3 + 4), 6);
   });
 
   test("the extent is the program's own", () => {

@@ -19,18 +19,16 @@ afterAll(() => browser?.close());
 const SAMPLES = join(import.meta.dirname, "../../samples");
 
 test.each(["cupped-slab", "live-edge-cleats", "river-table"])(
-  "%s: a page a setup, on A4 and on Letter, on shims too",
+  "%s: a page a setup, on A4 and on Letter, its shims with it",
   async (sample) => {
     const file = join(SAMPLES, sample, "job.json");
     const job = readJob(readFileSync(file, "utf8"), file, { readText: (path) => readFileSync(path, "utf8") });
-    for (const seats of [undefined, bestSeats(job)]) {
-      const page = await browser.newPage();
-      await page.setContent(sheetHtml(planJob(job, seats)));
-      for (const format of ["A4", "Letter"]) {
-        const pdf = (await page.pdf({ format })).toString("latin1");
-        expect(pdf.match(/\/Type\s*\/Page\b/g), format).toHaveLength(job.setups.length);
-      }
-      await page.close();
+    const page = await browser.newPage();
+    await page.setContent(sheetHtml(planJob(job, bestSeats(job))));
+    for (const format of ["A4", "Letter"]) {
+      const pdf = (await page.pdf({ format })).toString("latin1");
+      expect(pdf.match(/\/Type\s*\/Page\b/g), format).toHaveLength(job.setups.length);
     }
+    await page.close();
   },
 );
