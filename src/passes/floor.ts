@@ -2,6 +2,7 @@
 
 import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
+import { once } from "../once.ts";
 import { EMPTY, intersection, type Region, regionOf, rings } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, insideShares, pitchFor } from "../survey/field.ts";
 import { extremes, type Stock, stockHeights, underHeights } from "../survey/stock.ts";
@@ -99,8 +100,9 @@ export function leaveBelow(stocks: readonly Stock[]): number {
  */
 function evenFloor(stocks: readonly Stock[], thicknessMm: number, pitchMm: number): number {
   const bodies = stocks.map((stock) => {
-    const { field, weights } = areaByHeight({ ...stock, timbers: null }, pitchMm);
-    return { upper: field.z, under: underHeights(stock, field), weights, cellMm2: field.pitchMm ** 2 };
+    const { field, whole } = areaByHeight({ ...stock, timbers: null }, pitchMm);
+    const under = underHeights(stock, field);
+    return { upper: field.z, under, weights: whole.weights, cellMm2: field.pitchMm ** 2 };
   });
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (const { upper, under, weights } of bodies)
@@ -168,29 +170,50 @@ function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: numbe
   );
 }
 
-/** A wood face's samples, with the share of each that lies inside its outlines. */
+/** A wood face's samples, and what of it lies inside its outlines. */
 interface AreaByHeight {
   readonly field: HeightField;
   readonly outline: Region;
-  readonly weights: Float32Array;
-  readonly whole: number;
+  readonly whole: Ground;
   readonly lowest: number;
   readonly highest: number;
 }
 
+/** Some of a face: the share of each sample's cell, all of them together, and area by height, made when asked for. */
+interface Ground {
+  readonly weights: Float32Array;
+  readonly sum: number;
+  readonly byHeight: () => Float64Array;
+}
+
+/** Faces are looked at once: a survey asks for several floors of each. */
+const known = new WeakMap<Stock, { readonly wantedMm: number; readonly face: AreaByHeight }>();
+
 /** Of a piece of wood and resin the wood counts, as far as it stands. */
 function areaByHeight(stock: Stock, wantedMm: number): AreaByHeight {
+  const before = known.get(stock);
+  if (before?.wantedMm === wantedMm) return before.face;
   const { outline } = stock.piece;
   const box = boxOf([outline]);
   const pitchMm = pitchFor(box, wantedMm, 2_000_000);
   // A sample beyond the outline on every side, for the slope of the outermost.
   const grid = gridOver(box, pitchMm, 1.5 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, 0, grid) };
-  if (stock.timbers !== null) return woodByHeight(stock.timbers, field, regionOf([outline]));
-  const weights = insideShares([outline], grid);
-  let whole = 0;
-  for (const weight of weights) whole += weight;
-  return { field, outline: regionOf([outline]), weights, whole, ...extremes(stock, 0, field) };
+  const face =
+    stock.timbers === null
+      ? woodFace(field, regionOf([outline]), insideShares([outline], grid), extremes(stock, 0, field))
+      : woodByHeight(stock.timbers, field, regionOf([outline]));
+  known.set(stock, { wantedMm, face });
+  return face;
+}
+
+function woodFace(
+  field: HeightField,
+  outline: Region,
+  weights: Float32Array,
+  { lowest, highest }: { readonly lowest: number; readonly highest: number },
+): AreaByHeight {
+  return { field, outline, whole: groundOf(field, weights, lowest, highest), lowest, highest };
 }
 
 function woodByHeight(timbers: readonly Timber[], face: HeightField, piece: Region): AreaByHeight {
@@ -216,52 +239,68 @@ function woodByHeight(timbers: readonly Timber[], face: HeightField, piece: Regi
       if (height > highest) highest = height;
     }
   }
-  const whole = weights.reduce((sum, weight) => sum + weight, 0);
   const outline = { paths: outlines.flatMap((region) => region.paths) };
-  return { field: { ...face, z }, outline, weights, whole, lowest, highest };
+  return woodFace({ ...face, z }, outline, weights, { lowest, highest });
 }
 
 const BINS = 65536;
 
-/** The highest floor for a share, with `blocked` out of reach; null when so much is not within reach. */
-function highestFloor(
-  { field, outline, weights, whole, lowest, highest }: AreaByHeight,
-  blocked: Region,
-  share: number,
-): { floorMm: number | null; reachShare: number } {
-  let open = weights;
-  let reach = whole;
-  if (blocked.paths.length > 0) {
-    const under = insideShares(rings(intersection(outline, blocked)), field);
-    open = weights.map((weight, k) => Math.max(0, weight - under[k]));
-    reach = open.reduce((sum, weight) => sum + weight, 0);
-  }
-  const reachShare = reach / whole;
-  if (reachShare < share * (1 - 1e-6)) return { floorMm: null, reachShare };
-  // A hair more than asked: the samples know the area to a few parts in 100 000.
-  const wanted = Math.min(1, share + 5e-5) * whole;
-  if (wanted >= reach * (1 - 1e-6) || highest - lowest < 1e-6) return { floorMm: lowest, reachShare };
+function groundOf(field: HeightField, weights: Float32Array, lowest: number, highest: number): Ground {
+  let sum = 0;
+  for (let k = 0; k < weights.length; k++) sum += weights[k];
+  return { weights, sum, byHeight: once(() => areaInBins(field, weights, lowest, highest)) };
+}
 
-  // Area by height, from the top down. A cell's area is spread over the heights that its slope covers:
-  // where a level runs along a row of samples, counting them whole would be off by half a row.
+/**
+ * Area by height: the weights in each of BINS ranges from lowest to highest. A cell's area is spread over the heights
+ * that its slope covers: where a level runs along a row of samples, counting them whole would be off by half a row.
+ */
+function areaInBins(
+  { z, cols }: HeightField,
+  weights: Float32Array,
+  lowest: number,
+  highest: number,
+): Float64Array {
   const starts = new Float64Array(BINS + 2);
   const perBin = BINS / (highest - lowest);
-  const { z, cols } = field;
-  for (let k = cols; k < open.length - cols; k++) {
-    if (open[k] === 0) continue;
+  for (let k = cols; k < weights.length - cols; k++) {
+    if (weights[k] === 0) continue;
     const slope = Math.max(Math.abs(z[k + 1] - z[k - 1]), Math.abs(z[k + cols] - z[k - cols])) / 4;
     const from = clampBin(Math.floor((z[k] - slope - lowest) * perBin));
     const to = clampBin(Math.floor((z[k] + slope - lowest) * perBin));
-    const share = open[k] / (to - from + 1);
+    const share = weights[k] / (to - from + 1);
     starts[from] += share;
     starts[to + 1] -= share;
   }
   const area = new Float64Array(BINS + 1);
   for (let bin = 0, running = 0; bin <= BINS; bin++) area[bin] = running += starts[bin];
+  return area;
+}
+
+/** The highest floor for a share, with `blocked` out of reach; null when so much is not within reach. */
+function highestFloor(
+  { field, outline, whole, lowest, highest }: AreaByHeight,
+  blocked: Region,
+  share: number,
+): { floorMm: number | null; reachShare: number } {
+  let open = whole;
+  if (blocked.paths.length > 0) {
+    const under = insideShares(rings(intersection(outline, blocked)), field);
+    const weights = new Float32Array(under.length);
+    for (let k = 0; k < weights.length; k++) weights[k] = Math.max(0, whole.weights[k] - under[k]);
+    open = groundOf(field, weights, lowest, highest);
+  }
+  const reachShare = open.sum / whole.sum;
+  if (reachShare < share * (1 - 1e-6)) return { floorMm: null, reachShare };
+  // A hair more than asked: the samples know the area to a few parts in 100 000.
+  const wanted = Math.min(1, share + 5e-5) * whole.sum;
+  if (wanted >= open.sum * (1 - 1e-6) || highest - lowest < 1e-6) return { floorMm: lowest, reachShare };
+  // From the top down.
+  const area = open.byHeight();
   let above = 0;
   let bin = BINS + 1;
   while (bin > 0 && above < wanted) above += area[--bin];
-  return { floorMm: lowest + bin / perBin, reachShare };
+  return { floorMm: lowest + bin / (BINS / (highest - lowest)), reachShare };
 }
 
 function clampBin(bin: number): number {

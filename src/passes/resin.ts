@@ -212,7 +212,7 @@ function resinBody(stock: Stock, marginMm: number, wantedMm: number): ResinBody 
     bottom: sampled(timber.bottom, grid),
   }));
   let highestMm = Number.NEGATIVE_INFINITY;
-  for (const { top } of timbers) for (const height of top) if (height > highestMm) highestMm = height;
+  for (const { top } of timbers) highestMm = Math.max(highestMm, highestOf(top));
   return {
     outline: regionOf([outline]),
     wood: regionOf(timbers.map((timber) => timber.outline)),
@@ -237,7 +237,8 @@ function resinIn(
     if (high <= 0) return EMPTY;
     return intersection(regionWithHoles(new LevelSets({ ...stand, z }).rings(0)), outline);
   };
-  const over = stand.z.map((height) => height - layer.zMm);
+  const over = new Float32Array(stand.z.length);
+  for (let k = 0; k < over.length; k++) over[k] = stand.z[k] - layer.zMm;
   const beside = difference(level(over), wood);
   const within = timbers.map(({ outline: ring, top, bottom }) => {
     const resin = new Float32Array(over.length);
@@ -256,4 +257,10 @@ function sampled(surface: Timber["top"], grid: Grid): Float32Array {
   const heights = new Float32Array(grid.cols * grid.rows);
   surface.sample(grid, 0, heights);
   return heights;
+}
+
+function highestOf(heights: Float32Array): number {
+  let highest = Number.NEGATIVE_INFINITY;
+  for (let k = 0; k < heights.length; k++) if (heights[k] > highest) highest = heights[k];
+  return highest;
 }

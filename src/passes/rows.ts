@@ -70,16 +70,18 @@ export function rowsOver(
   const sections = sectionsOf(edges, rule.radiusMm, layouts[0].count);
   const given = layouts.map((lines) => sectionsByRow(lines, sections));
   return (bridgeMm) => {
-    let best: Stretch[] = [];
+    let [best, bestLines] = [[] as Run[], layouts[0]];
     let least = Number.POSITIVE_INFINITY;
     for (const [k, lines] of layouts.entries()) {
-      const stretches = given[k].flatMap((mine, row) =>
-        stretchesOf(mine, row, lines, sections, rule, bridgeMm),
+      const runs: Run[] = [];
+      for (const [row, mine] of given[k].entries()) addRuns(runs, mine, row, lines, sections, rule, bridgeMm);
+      const way = runs.reduce(
+        (sum, { stretch: { from, to } }) => sum + to - from + STRETCH_RADII * rule.radiusMm,
+        0,
       );
-      const way = stretches.reduce((sum, { from, to }) => sum + to - from + STRETCH_RADII * rule.radiusMm, 0);
-      if (way < least - 1e-6) [best, least] = [stretches, way];
+      if (way < least - 1e-6) [best, bestLines, least] = [runs, lines, way];
     }
-    return best;
+    return best.map((run) => withRoundEnds(run, bestLines, sections, rule));
   };
 }
 
@@ -277,56 +279,68 @@ function sectionsByRow(lines: Lines, { count, low, high, from, to }: Sections): 
   return rows;
 }
 
+/** A stretch and the sections that it cleans. */
+interface Run {
+  readonly mine: readonly number[];
+  readonly stretch: Stretch;
+}
+
 /** A row's sections that follow each other, or lie no farther apart than the bridge, become one stretch. */
-function stretchesOf(
+function addRuns(
+  runs: Run[],
   mine: readonly number[],
   row: number,
   lines: Lines,
   sections: Sections,
   rule: RowRule,
   bridgeMm: number,
-): Stretch[] {
-  const found: Stretch[] = [];
+): void {
   const bridge = Math.max(bridgeMm, 1e-6);
   let first = 0;
   for (let k = 1; k <= mine.length; k++) {
     if (k < mine.length && sections.from[mine[k]] <= sections.to[mine[k - 1]] + bridge) continue;
-    found.push(stretchOf(mine.slice(first, k), row, lines, sections, rule));
+    runs.push(runOver(mine.slice(first, k), row, lines, sections, rule));
     first = k;
   }
-  return found;
 }
 
-function stretchOf(
+function runOver(
   mine: readonly number[],
   row: number,
   lines: Lines,
   sections: Sections,
-  rule: RowRule,
-): Stretch {
+  { radiusMm, overrunMm }: RowRule,
+): Run {
   const v = lines.first + row * lines.spacing;
   const materialFrom = sections.from[mine[0]];
   const materialTo = sections.to[mine[mine.length - 1]];
-  const place = { row, v, materialFrom, materialTo, round: null };
-  const { overrunMm } = rule;
-  if (overrunMm !== null) return { ...place, from: materialFrom - overrunMm, to: materialTo + overrunMm };
-  const covering = rule.radiusMm - slackMm(rule.radiusMm);
-  const needed = (ahead: Ahead) => neededEnds(mine, row, lines, sections, ahead);
-  const straight = needed((below, above) => halfChord(covering, Math.max(below, above)));
-  if (straight.from > straight.to) {
-    // The disc cleans the whole strip from any one place between; one over the material is as good as any.
-    const middle = (Math.max(straight.to, materialFrom) + Math.min(straight.from, materialTo)) / 2;
-    return { ...place, from: middle, to: middle };
-  }
-  if (!rule.roundTurns || straight.to - straight.from < ROUND_RADII * rule.radiusMm)
-    return { ...place, ...straight };
+  const run = (from: number, to: number) => ({
+    mine,
+    stretch: { row, v, from, to, materialFrom, materialTo, round: null },
+  });
+  if (overrunMm !== null) return run(materialFrom - overrunMm, materialTo + overrunMm);
+  const covering = radiusMm - slackMm(radiusMm);
+  const ahead = (below: number, above: number) => halfChord(covering, Math.max(below, above));
+  const { from, to } = neededEnds(mine, row, lines, sections, ahead);
+  if (from <= to) return run(from, to);
+  // The disc cleans the whole strip from any one place between; one over the material is as good as any.
+  const middle = (Math.max(to, materialFrom) + Math.min(from, materialTo)) / 2;
+  return run(middle, middle);
+}
+
+function withRoundEnds({ mine, stretch }: Run, lines: Lines, sections: Sections, rule: RowRule): Stretch {
+  const { radiusMm, overrunMm, roundTurns } = rule;
+  const long = stretch.to > stretch.from && stretch.to - stretch.from >= ROUND_RADII * radiusMm;
+  if (overrunMm !== null || !roundTurns || !long) return stretch;
   // Half a circle on to the next row: what it cleans beyond the end reaches `covering` past the circle.
   const radius = lines.spacing / 2;
+  const covering = radiusMm - slackMm(radiusMm);
   const round = (back: number, on: number) =>
     halfChord(covering + radius, Math.max(radius + back, on - radius));
+  const needed = (ahead: Ahead) => neededEnds(mine, stretch.row, lines, sections, ahead);
   const above = needed((down, up) => round(down, up));
   const below = needed((down, up) => round(up, down));
-  return { ...place, ...straight, round: { below, above } };
+  return { ...stretch, round: { below, above } };
 }
 
 /** How far ahead of a row's end a turn there cleans what reaches so far below and above the row. */
@@ -342,9 +356,10 @@ function neededEnds(
 ): { from: number; to: number } {
   const v = lines.first + row * lines.spacing;
   const at = (k: number) => {
-    const whole = highestRow(lines, high[k]) <= lowestRow(lines, low[k]);
-    const below = whole || row === lowestRow(lines, low[k]) ? v - low[k] : lines.spacing / 2;
-    const above = whole || row === highestRow(lines, high[k]) ? high[k] - v : lines.spacing / 2;
+    const [lowest, highest] = [lowestRow(lines, low[k]), highestRow(lines, high[k])];
+    const whole = highest <= lowest;
+    const below = whole || row === lowest ? v - low[k] : lines.spacing / 2;
+    const above = whole || row === highest ? high[k] - v : lines.spacing / 2;
     return ahead(below, above);
   };
   let [first, last] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];

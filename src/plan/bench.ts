@@ -3,6 +3,7 @@
 import { cuttingWarnings } from "../cutting/warnings.ts";
 import { assert, InputError, PlanError } from "../errors.ts";
 import type { Job, Piece, Setup } from "../job/job.ts";
+import { once } from "../once.ts";
 import { type Levels, leaveOn, levelsOf } from "../passes/floor.ts";
 import { type Lay, laysOf } from "../passes/lays.ts";
 import { nothingInReach, type PassesPlan, planPasses } from "../passes/passes.ts";
@@ -22,7 +23,7 @@ import { cutStock, type Stock, tiltedStock, turnedFor, uncutStock } from "../sur
 import { formatLength, formatPoint } from "../units.ts";
 import { checkApart, checkMold, rockingWarning } from "./lay.ts";
 import { extentOf, header, layerNotes, type PlannedRun, report, sumOf, tagAlike } from "./program.ts";
-import { adviceNotes, lowKeepOutWarnings, pieceWarnings, WIDE_MARGIN_MM } from "./warnings.ts";
+import { adviceNotes, lowKeepOutWarnings, pieceWarnings, thinWarnings, WIDE_MARGIN_MM } from "./warnings.ts";
 
 /** The pieces as they stand between setups. */
 export class Bench {
@@ -293,6 +294,7 @@ export class Bench {
       ...stocks.flatMap((stock) => this.readingWarnings(stock)),
       ...this.marginWarnings(setup, stocks),
       ...proven.flatMap((left, k) => pieceWarnings(left, pieces[k], setup, units)),
+      ...stocks.flatMap((stock, k) => thinWarnings(stock, pieces[k], units)),
       ...lowKeepOutWarnings(setup, passes.floorMm, units),
       ...adviceNotes(setup),
       ...cuttingWarnings(setup, machine, stepMm, depthMm, passes.angleRad, units, this.job.shop.materials),
@@ -354,14 +356,6 @@ function planned(make: () => PassesPlan): PassesPlan | null {
     if (error instanceof PlanError && error.code === "nothing-in-reach") return null;
     throw error;
   }
-}
-
-function once<T>(make: () => T): () => T {
-  let made: { readonly value: T } | null = null;
-  return () => {
-    made ??= { value: make() };
-    return made.value;
-  };
 }
 
 function plannedPiece(

@@ -5,11 +5,10 @@ import { SINGLE_MM } from "../passes/layers.ts";
 import { LEFT_MM } from "../proof/body.ts";
 import { cellsFor } from "../proof/wood.ts";
 import { ZMap } from "../proof/zmap.ts";
-import { boxOf, type Grid, insideMask, insideShares, pitchFor } from "../survey/field.ts";
+import { boxOf, type Grid, insideMask, insideShares, nearestIn, pitchFor } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { underHeights } from "../survey/stock.ts";
 import { woodHeights } from "../survey/timber.ts";
-
 import { Cut, type Motion } from "./cut.ts";
 
 /** What became of a sample's wood. */
@@ -103,7 +102,7 @@ function addPiece(scene: WoodScene, found: Stock, cutBefore: Uint8Array): void {
   const { outline } = found.piece;
   const mask = insideMask([outline], part);
   // Two samples more all around, so that a screen may leave every other one out.
-  const rim = widened(widened(mask, part), part);
+  const rim = widened(mask, part, 2);
   const shares = insideShares([outline], part);
   const { heights, cut } = heightsOf(found, part);
   const below = underHeights(found, part);
@@ -152,12 +151,12 @@ function heightsOf({ up }: Stock, grid: Grid): { heights: Float32Array; cut: Uin
   up.surface.sample(grid, 0, heights);
   const { cut } = up;
   if (cut === null) return { heights, cut: taken };
+  const near = nearestIn(cut, grid);
   for (let row = 0, k = 0; row < grid.rows; row++) {
-    const j = Math.round((grid.y0 + row * grid.pitchMm - cut.y0) / cut.pitchMm);
+    const base = near.row[row] * cut.cols;
     for (let col = 0; col < grid.cols; col++, k++) {
-      const i = Math.round((grid.x0 + col * grid.pitchMm - cut.x0) / cut.pitchMm);
-      if (i < 0 || j < 0 || i >= cut.cols || j >= cut.rows) continue;
-      const height = cut.z[j * cut.cols + i];
+      if (base < 0 || near.col[col] < 0) continue;
+      const height = cut.z[base + near.col[col]];
       if (height < Number.POSITIVE_INFINITY) taken[k] = 1;
       if (height < heights[k]) heights[k] = height;
     }
@@ -165,15 +164,20 @@ function heightsOf({ up }: Stock, grid: Grid): { heights: Float32Array; cut: Uin
   return { heights, cut: taken };
 }
 
-/** The mask with all neighbours of its samples. */
-function widened(mask: Uint8Array, { cols, rows }: Grid): Uint8Array {
-  const wide = mask.slice();
+/** The mask with all samples that lie no more than so many rows and columns beside it. */
+function widened(mask: Uint8Array, { cols, rows }: Grid, by: number): Uint8Array {
+  const along = mask.slice();
   for (let row = 0; row < rows; row++)
-    for (let col = 0; col < cols; col++) {
-      if (mask[row * cols + col] === 0) continue;
-      for (let j = Math.max(0, row - 1); j <= Math.min(rows - 1, row + 1); j++)
-        for (let i = Math.max(0, col - 1); i <= Math.min(cols - 1, col + 1); i++) wide[j * cols + i] = 1;
-    }
+    for (let col = 0; col < cols; col++)
+      if (mask[row * cols + col] === 1)
+        along.fill(1, row * cols + Math.max(0, col - by), row * cols + Math.min(cols, col + by + 1));
+  const wide = along.slice();
+  for (let k = 0; k < along.length; k++)
+    if (along[k] === 1)
+      for (let step = cols; step <= by * cols; step += cols) {
+        if (k >= step) wide[k - step] = 1;
+        if (k + step < wide.length) wide[k + step] = 1;
+      }
   return wide;
 }
 

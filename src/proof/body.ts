@@ -52,8 +52,7 @@ export class Body {
   private get found(): Float32Array {
     const { stock, grid, before } = this.part;
     // An uncut face stands the margin below its upper bound.
-    this.sampled ??=
-      stock.up.cut === null ? before.map((z) => z - this.marginMm) : stockHeights(stock, 0, grid);
+    this.sampled ??= stock.up.cut === null ? lowered(before, this.marginMm) : stockHeights(stock, 0, grid);
     return this.sampled;
   }
 
@@ -61,14 +60,6 @@ export class Body {
   private eachRow(visit: (first: number, at: number, count: number) => void): void {
     const { grid, col, row } = this.part;
     for (let j = 0; j < grid.rows; j++) visit(j * grid.cols, (row + j) * this.map.grid.cols + col, grid.cols);
-  }
-
-  private isClean(k: number, after: number, faceMm: number): boolean {
-    return (
-      faceMm > this.floorMm + SINGLE_MM &&
-      after < this.part.before[k] &&
-      (after <= this.floorMm + LEFT_MM || this.found[k] <= this.floorMm + LEFT_MM)
-    );
   }
 
   woodOf({ top, bottom }: WoodHeights) {
@@ -84,7 +75,7 @@ export class Body {
         const after = z[m];
         const left = Math.min(after, found[k]);
         const face = Math.min(top[k], found[k]);
-        const clean = after < before[k] && left <= leftMm;
+        const clean = after < before[k] && after <= leftMm;
         if (face === Number.NEGATIVE_INFINITY) {
           resinCells++;
           if (clean && found[k] > aboveMm) resinCleaned++;
@@ -138,7 +129,8 @@ export class Body {
 
   /** The largest stretches of wood that stay as they were, whatever keeps the cutter off. */
   roughPlaces(): RoughPlace[] {
-    const { grid, inside, wood, stock } = this.part;
+    const { grid, inside, wood, stock, before } = this.part;
+    const [aboveMm, leftMm] = [this.floorMm + SINGLE_MM, this.floorMm + LEFT_MM];
     const per = Math.max(1, Math.round(ROUGH_BLOCK_MM / grid.pitchMm));
     const cols = Math.ceil(grid.cols / per);
     const count = new Int32Array(cols * Math.ceil(grid.rows / per));
@@ -151,8 +143,9 @@ export class Body {
       for (let k = first, m = at; k < first + cells; k++, m++) {
         if (inside[k] === 0) continue;
         const face = faceOf(k);
-        if (face === Number.NEGATIVE_INFINITY || this.isClean(k, z[m], face)) continue;
-        if (this.cutBefore(k, stock.up.cut)) continue;
+        if (face === Number.NEGATIVE_INFINITY) continue;
+        const clean = face > aboveMm && z[m] < before[k] && z[m] <= leftMm;
+        if (clean || this.cutBefore(k, stock.up.cut)) continue;
         const block = blockRow + Math.floor((k - first) / per);
         count[block]++;
         if (worst[block] < 0 || face < faceOf(worst[block])) worst[block] = k;
@@ -196,4 +189,10 @@ export class Body {
     if (col < 0 || row < 0 || col >= cut.cols || row >= cut.rows) return false;
     return cut.z[row * cut.cols + col] < Number.POSITIVE_INFINITY;
   }
+}
+
+function lowered(heights: Float32Array, byMm: number): Float32Array {
+  const low = new Float32Array(heights.length);
+  for (let k = 0; k < low.length; k++) low[k] = heights[k] - byMm;
+  return low;
 }

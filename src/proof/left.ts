@@ -119,7 +119,8 @@ class Tally {
       if (left < lowestLeft) lowestLeft = left;
       if (left > highestLeft) highestLeft = left;
       const above = found > floorMm + SINGLE_MM;
-      if (above && after < before[k] && left <= floorMm + LEFT_MM) cleaned++;
+      // What only a layer above has passed over was not cut, however little it stands above the floor.
+      if (above && after < before[k] && after <= floorMm + LEFT_MM) cleaned++;
       if (shade !== null && shade[k] === 1) {
         shaded++;
         continue;
@@ -167,28 +168,32 @@ function cutBelow({ grid, col, row, before, inside }: Part, map: ZMap): HeightFi
 /** Fills cells that are NaN from the highest of their neighbours, ring by ring; those farther off with +Infinity. */
 function goOn(z: Float32Array, cols: number): void {
   const around = [-cols - 1, -cols, -cols + 1, -1, 1, cols - 1, cols, cols + 1];
-  let edge: number[] = [];
-  for (let k = cols + 1; k < z.length - cols - 1; k++) {
-    if (Number.isNaN(z[k])) continue;
-    // A sum is NaN when any of its parts is: there are no negative infinities.
-    const sides = z[k - cols - 1] + z[k - cols] + z[k - cols + 1] + z[k - 1] + z[k + 1];
-    if (Number.isNaN(sides + z[k + cols - 1] + z[k + cols] + z[k + cols + 1])) edge.push(k);
-  }
-  for (let ring = 0; ring < BEYOND_CELLS; ring++) {
+  let ring: number[] = [];
+  for (let k = cols + 1; k < z.length - cols - 1; k++)
+    if (Number.isNaN(z[k]) && highestOf(z, k, around) > WAITING) ring.push(k);
+  for (let more = BEYOND_CELLS; more > 0; more--) {
+    const heights = ring.map((k) => highestOf(z, k, around));
+    for (const [i, k] of ring.entries()) z[k] = heights[i];
     const next: number[] = [];
-    const heights = new Map<number, number>();
-    for (const k of edge)
-      for (const step of around) {
-        const beside = k + step;
-        if (!Number.isNaN(z[beside])) continue;
-        const known = heights.get(beside);
-        if (known === undefined) next.push(beside);
-        if (known === undefined || z[k] > known) heights.set(beside, z[k]);
-      }
-    for (const k of next) z[k] = heights.get(k) as number;
-    edge = next;
+    for (const k of ring)
+      for (const step of around)
+        if (Number.isNaN(z[k + step])) {
+          z[k + step] = WAITING;
+          next.push(k + step);
+        }
+    ring = next;
   }
-  for (let k = 0; k < z.length; k++) if (Number.isNaN(z[k])) z[k] = Number.POSITIVE_INFINITY;
+  for (let k = 0; k < z.length; k++)
+    if (Number.isNaN(z[k]) || z[k] === WAITING) z[k] = Number.POSITIVE_INFINITY;
+}
+
+/** A cell that comes next; lower than any height. */
+const WAITING = Number.NEGATIVE_INFINITY;
+
+function highestOf(z: Float32Array, k: number, around: readonly number[]): number {
+  let highest = WAITING;
+  for (const step of around) if (z[k + step] > highest) highest = z[k + step];
+  return highest;
 }
 
 /** What of a piece no disc can reach at the floor. */

@@ -167,6 +167,19 @@ function addEdge(
   }
 }
 
+/** Columns and rows of the field's samples that are nearest to those of a grid; -1 beyond the field. */
+export function nearestIn(field: Grid, grid: Grid): { readonly col: Int32Array; readonly row: Int32Array } {
+  const along = (from: number, count: number, fieldFrom: number, fieldCount: number) =>
+    Int32Array.from({ length: count }, (_, k) => {
+      const at = Math.round((from + k * grid.pitchMm - fieldFrom) / field.pitchMm);
+      return at >= 0 && at < fieldCount ? at : -1;
+    });
+  return {
+    col: along(grid.x0, grid.cols, field.x0, field.cols),
+    row: along(grid.y0, grid.rows, field.y0, field.rows),
+  };
+}
+
 /** Height between the samples of a field, bilinear; the field must reach a sample beyond the place. */
 export function between({ x0, y0, pitchMm, cols, z }: HeightField, x: number, y: number): number {
   const u = (x - x0) / pitchMm;

@@ -38,25 +38,25 @@ export function scatteredFace(xyz: Float64Array): Surface {
 
   const planeAt = (t: number, x: number, y: number) => {
     const a = 3 * triangles[3 * t];
-    return clamp(xyz[a + 2] + planes.gx[t] * (x - xyz[a]) + planes.gy[t] * (y - xyz[a + 1]), low, high);
+    return xyz[a + 2] + planes.gx[t] * (x - xyz[a]) + planes.gy[t] * (y - xyz[a + 1]);
   };
   const covers = (x: number, y: number) => inOrOn(ring, x, y, 1e-6);
   const heightAt = (x: number, y: number) => {
     const t = covers(x, y) ? triangleAt(mesh, rim.removed, xyz, x, y) : -1;
-    return t < 0 ? clamp(outside(x, y), low, high) : planeAt(t, x, y);
+    return clamp(t < 0 ? outside.heightAt(x, y) : planeAt(t, x, y), low, high);
   };
   const sample = (grid: Grid, raiseMm: number, out: Float32Array) => {
     out.fill(Number.NaN, 0, grid.cols * grid.rows);
-    for (let t = 0; t < triangles.length / 3; t++)
-      if (rim.removed[t] === 0 && Number.isFinite(planes.gx[t] + planes.gy[t]))
-        sampleTriangle(xyz, triangles, t, grid, (k, x, y) => {
-          out[k] = planeAt(t, x, y) + raiseMm;
-        });
-    for (let row = 0, k = 0; row < grid.rows; row++)
-      for (let col = 0; col < grid.cols; col++, k++)
-        if (Number.isNaN(out[k]))
-          out[k] =
-            raiseMm + clamp(outside(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm), low, high);
+    for (let t = 0; t < triangles.length / 3; t++) {
+      if (rim.removed[t] === 1 || !Number.isFinite(planes.gx[t] + planes.gy[t])) continue;
+      const slope = planes.gx[t] * grid.pitchMm;
+      visitTriangle(xyz, triangles, t, grid, (row, from, to) => {
+        const base = planeAt(t, grid.x0, grid.y0 + row * grid.pitchMm);
+        for (let col = from, k = row * grid.cols + from; col <= to; col++, k++)
+          out[k] = Math.min(Math.max(base + slope * col, low), high) + raiseMm;
+      });
+    }
+    outside.fill(grid, out, (height) => clamp(height, low, high) + raiseMm);
   };
   return { heightAt, sample, covers };
 }
@@ -134,13 +134,16 @@ function rimOf(xyz: Float64Array, { triangles, halfedges, hull }: Delaunator<Flo
   return { edges, removed };
 }
 
-/** Heights beyond the rim, not yet held within bounds. */
+/** Samples of a side of the blocks in which those beyond the rim are filled. */
+const BLOCK = 16;
+
+/** Heights beyond the rim, not yet held within bounds: of one place, or of all samples of a grid that are NaN. */
 function beyondRim(
   xyz: Float64Array,
   { halfedges }: Delaunator<Float64Array>,
   { gx, gy, sliver }: Planes,
   { edges }: Rim,
-): (x: number, y: number) => number {
+) {
   const rim = edges.map(({ from, to, triangle }) => ({
     ax: xyz[3 * from],
     ay: xyz[3 * from + 1],
@@ -150,14 +153,23 @@ function beyondRim(
     dz: xyz[3 * to + 2] - xyz[3 * from + 2],
     slope: wellShaped(triangle, halfedges, sliver),
   }));
-  return (x, y) => {
+  const all = rim.map((_, k) => k);
+  /** Where on an edge its nearest point to a place lies, from 0 to 1. */
+  const shareOn = (k: number, x: number, y: number) => {
+    const { ax, ay, dx, dy } = rim[k];
+    return clamp(((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy), 0, 1);
+  };
+  const squareTo = (k: number, share: number, x: number, y: number) => {
+    const { ax, ay, dx, dy } = rim[k];
+    return (ax + share * dx - x) ** 2 + (ay + share * dy - y) ** 2;
+  };
+  const heightAt = (x: number, y: number, among: readonly number[] = all) => {
     let best = Number.POSITIVE_INFINITY;
     let at = 0;
     let share = 0;
-    for (let k = 0; k < rim.length; k++) {
-      const { ax, ay, dx, dy } = rim[k];
-      const t = clamp(((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy), 0, 1);
-      const d = (ax + t * dx - x) ** 2 + (ay + t * dy - y) ** 2;
+    for (const k of among) {
+      const t = shareOn(k, x, y);
+      const d = squareTo(k, t, x, y);
       if (d < best) {
         best = d;
         at = k;
@@ -178,6 +190,28 @@ function beyondRim(
     }
     return edge.az + share * edge.dz + sx * px + sy * py;
   };
+  /** The edges that may be the nearest to any place within a distance of (x, y). */
+  const nearestAround = (x: number, y: number, withinMm: number) => {
+    const away = rim.map((_, k) => Math.sqrt(squareTo(k, shareOn(k, x, y), x, y)));
+    const most = away.reduce((a, b) => Math.min(a, b)) + 2 * withinMm;
+    return all.filter((k) => away[k] <= most);
+  };
+  const fill = ({ x0, y0, pitchMm, cols, rows }: Grid, z: Float32Array, held: (height: number) => number) => {
+    const middle = ((BLOCK - 1) / 2) * pitchMm;
+    for (let row = 0; row < rows; row += BLOCK)
+      for (let col = 0; col < cols; col += BLOCK) {
+        let among: readonly number[] | null = null;
+        for (let j = row; j < Math.min(rows, row + BLOCK); j++)
+          for (let i = col; i < Math.min(cols, col + BLOCK); i++) {
+            const k = j * cols + i;
+            if (!Number.isNaN(z[k])) continue;
+            // A hair more than half the block's diagonal.
+            among ??= nearestAround(x0 + col * pitchMm + middle, y0 + row * pitchMm + middle, 1.5 * middle);
+            z[k] = held(heightAt(x0 + i * pitchMm, y0 + j * pitchMm, among));
+          }
+      }
+  };
+  return { heightAt, fill };
 }
 
 /** How far the direction p has turned from square to the edge before a corner to square to the one after. */
@@ -226,13 +260,13 @@ function triangleAt(
   return best;
 }
 
-/** Calls `visit(sample, x, y)` for every sample of the grid in the triangle, its edges included. */
-function sampleTriangle(
+/** Calls `visit(row, fromCol, toCol)` for every row of the grid's samples in the triangle, its edges included. */
+function visitTriangle(
   xyz: Float64Array,
   triangles: Uint32Array,
   t: number,
   grid: Grid,
-  visit: (k: number, x: number, y: number) => void,
+  visit: (row: number, fromCol: number, toCol: number) => void,
 ): void {
   const X = (k: number) => xyz[3 * k];
   const Y = (k: number) => xyz[3 * k + 1];
@@ -250,7 +284,7 @@ function sampleTriangle(
     const short = y < Y(b) ? crossing(a, b, y) : crossing(b, c, y);
     const from = Math.max(0, Math.ceil((Math.min(long, short) - slack - grid.x0) / grid.pitchMm));
     const to = Math.min(grid.cols - 1, Math.floor((Math.max(long, short) + slack - grid.x0) / grid.pitchMm));
-    for (let col = from; col <= to; col++) visit(row * grid.cols + col, grid.x0 + col * grid.pitchMm, y);
+    if (from <= to) visit(row, from, to);
   }
 }
 

@@ -4,7 +4,7 @@
 
 import type { Piece, Setup } from "../job/job.ts";
 import { inOrOn, ON_OUTLINE_MM } from "../job/outline.ts";
-import { between, boxOf, type Grid, type HeightField, visitSpans } from "./field.ts";
+import { between, boxOf, type Grid, type HeightField, nearestIn, visitSpans } from "./field.ts";
 import {
   type Tilt,
   type Turning,
@@ -140,16 +140,12 @@ export function underHeights({ down }: Stock, grid: Grid): Float32Array {
   down.surface.sample(grid, 0, z);
   const { cut } = down;
   if (cut === null) return z;
+  const near = nearestIn(cut, grid);
   for (let row = 0, k = 0; row < grid.rows; row++) {
-    const j = Math.round((grid.y0 + row * grid.pitchMm - cut.y0) / cut.pitchMm);
-    if (j < 0 || j >= cut.rows) {
-      k += grid.cols;
-      continue;
-    }
+    const base = near.row[row] * cut.cols;
     for (let col = 0; col < grid.cols; col++, k++) {
-      const i = Math.round((grid.x0 + col * grid.pitchMm - cut.x0) / cut.pitchMm);
-      if (i < 0 || i >= cut.cols) continue;
-      const height = cut.z[j * cut.cols + i];
+      if (base < 0 || near.col[col] < 0) continue;
+      const height = cut.z[base + near.col[col]];
       if (height > z[k]) z[k] = height;
     }
   }
@@ -176,11 +172,12 @@ export function extremes(
   visitSpans([piece.outline], field, (row, fromX, toX) => {
     const last = row * field.cols + Math.min(field.cols - 1, Math.floor((toX - field.x0) / field.pitchMm));
     const first = row * field.cols + Math.max(0, Math.ceil((fromX - field.x0) / field.pitchMm));
+    let [low, high] = [lowest, highest];
     for (let k = first; k <= last; k++) {
-      const height = z[k];
-      if (height < lowest) lowest = height;
-      if (height > highest) highest = height;
+      if (z[k] < low) low = z[k];
+      if (z[k] > high) high = z[k];
     }
+    [lowest, highest] = [low, high];
   });
   // A face of planes and bilinear patches has its extremes at readings and on the outline.
   const { outline } = piece;
@@ -197,7 +194,7 @@ export function extremes(
   const { readings: xyz, cut } = stock.up;
   for (let k = 0; xyz !== null && k < xyz.length; k += 3) {
     if (!inOrOn(outline, xyz[k], xyz[k + 1], 0)) continue;
-    const cutMm = cut === null ? Number.POSITIVE_INFINITY : cutHeight(cut, xyz[k], xyz[k + 1], 0);
+    const cutMm = cut === null ? Number.POSITIVE_INFINITY : cutHeight(cut, xyz[k], xyz[k + 1]);
     include(Math.min(xyz[k + 2] + marginMm, cutMm));
   }
   return { lowest, highest };
@@ -223,9 +220,10 @@ function lowerTo(z: Float32Array, grid: Grid, cut: HeightField): void {
   // Samples that coincide are taken as they are. Else nothing narrow that stands may be stepped over, nor its
   // edge be drawn into it: the highest of all samples around counts.
   const reach = alike(grid, cut) ? 0 : Math.ceil(grid.pitchMm / cut.pitchMm - 1e-9);
+  const near = nearestIn(cut, grid);
   for (let row = 0, at = 0; row < grid.rows; row++)
     for (let col = 0; col < grid.cols; col++, at++) {
-      const height = cutHeight(cut, grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm, reach);
+      const height = highestAround(cut, near.col[col], near.row[row], reach);
       if (height < z[at]) z[at] = height;
     }
 }
@@ -240,15 +238,19 @@ function alike(a: Grid, b: Grid): boolean {
   );
 }
 
-/** Highest cut height within `reach` samples of (x, y). */
-function cutHeight(cut: HeightField, x: number, y: number, reach: number): number {
-  const col = Math.round((x - cut.x0) / cut.pitchMm);
-  const row = Math.round((y - cut.y0) / cut.pitchMm);
+/** Cut height at the sample nearest to (x, y); +Infinity beyond the cut. */
+function cutHeight(cut: HeightField, x: number, y: number): number {
+  const near = nearestIn(cut, { x0: x, y0: y, pitchMm: 1, cols: 1, rows: 1 });
+  return highestAround(cut, near.col[0], near.row[0], 0);
+}
+
+/** Highest cut height within `reach` samples of one; +Infinity where any of them lies beyond the cut. */
+function highestAround({ cols, rows, z }: HeightField, col: number, row: number, reach: number): number {
+  if (col < reach || row < reach || col + reach >= cols || row + reach >= rows)
+    return Number.POSITIVE_INFINITY;
+  if (reach === 0) return z[row * cols + col];
   let highest = Number.NEGATIVE_INFINITY;
   for (let j = row - reach; j <= row + reach; j++)
-    for (let i = col - reach; i <= col + reach; i++) {
-      if (i < 0 || j < 0 || i >= cut.cols || j >= cut.rows) return Number.POSITIVE_INFINITY;
-      highest = Math.max(highest, cut.z[j * cut.cols + i]);
-    }
+    for (let k = j * cols + col - reach; k <= j * cols + col + reach; k++) if (z[k] > highest) highest = z[k];
   return highest;
 }
