@@ -1,4 +1,4 @@
-// Lengths, feeds and angles: text <-> millimetres, mm/min, radians. A number is in the file's own
+// Lengths, feeds and angles, areas, volumes and masses: text <-> millimetres, mm/min, radians. A number is in the file's own
 // unit; text carries its unit and may be a tape reading (8' 2 1/2"). An inch is 25.4 mm exactly
 // (16 CFR 500.19). Knows nothing of files: what cannot be read is null, never NaN or Infinity.
 
@@ -69,6 +69,11 @@ export function parseFeed(written: number | string, units: Units): number | null
   return inMm(Number(feed[1]) * (feed[3] === "s" ? 60 : 1), feed[2]);
 }
 
+/** The unit as a word in a sentence: "in inches". */
+export function unitWord(units: Units): string {
+  return units === "mm" ? "mm" : "inches";
+}
+
 /** A length in mm as a number in `units`, not rounded. */
 export function inUnits(mm: number, units: Units): number {
   const [perMm, perUnit] = RATIOS[units];
@@ -85,9 +90,47 @@ export function formatFeed(mmPerMin: number, units: Units): string {
   return `${plain(inUnits(mmPerMin, units), units === "mm" ? 0 : 1)} ${units}/min`;
 }
 
-/** A place for people: `"(1200, 34.5) mm"`. */
+/** A place for people: `"(1200, 34.5) mm"`, `"(47.25, 1.375) in"`; to 0.01 mm or 0.001 in. */
 export function formatPoint(xMm: number, yMm: number, units: Units): string {
-  return `(${lengthDigits(xMm, units)}, ${lengthDigits(yMm, units)}) ${units}`;
+  const digits = (mm: number) => plain(inUnits(mm, units), units === "mm" ? 2 : 3);
+  return `(${digits(xMm)}, ${digits(yMm)}) ${units}`;
+}
+
+const MM2_PER_SQUARE_INCH = MM_PER_INCH ** 2;
+const SQUARE_INCHES_PER_FOOT = 144;
+
+/** An area for people: `"30.5 cm2"`, `"0.16 m2"`, `"13.2 sq in"`, `"1.72 sq ft"`. */
+export function formatArea(mm2: number, units: Units): string {
+  const [small, large, per, name, largeName] =
+    units === "mm"
+      ? [mm2 / 100, mm2 / 1e6, 1000, "cm2", "m2"]
+      : [
+          mm2 / MM2_PER_SQUARE_INCH,
+          mm2 / MM2_PER_SQUARE_INCH / SQUARE_INCHES_PER_FOOT,
+          SQUARE_INCHES_PER_FOOT,
+          "sq in",
+          "sq ft",
+        ];
+  if (small >= per) return `${large.toFixed(2)} ${largeName}`;
+  return `${small.toFixed(small < 100 ? 1 : 0)} ${name}`;
+}
+
+/** The gallon of the United States is 231 cubic inches, and four quarts: NIST Handbook 44, appendix C. */
+const LITRES_PER_GALLON = (231 * MM_PER_INCH ** 3) / 1e6;
+
+/** A volume for people: `"3.4 litres"`, `"3.6 quarts"`, `"1.2 gallons"`. */
+export function formatVolume(litres: number, units: Units, decimals = 1): string {
+  if (units === "mm") return `${litres.toFixed(decimals)} litres`;
+  const gallons = litres / LITRES_PER_GALLON;
+  return gallons < 1 ? `${(4 * gallons).toFixed(decimals)} quarts` : `${gallons.toFixed(decimals)} gallons`;
+}
+
+/** The pound avoirdupois is exactly this: NIST Handbook 44, appendix C. */
+const KG_PER_POUND = 0.45359237;
+
+/** A mass for people: `"23.4 kg"`, `"51.6 lb"`. */
+export function formatMass(kg: number, units: Units): string {
+  return units === "mm" ? `${kg.toFixed(1)} kg` : `${(kg / KG_PER_POUND).toFixed(1)} lb`;
 }
 
 export function radians(degrees: number): number {

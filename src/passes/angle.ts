@@ -57,13 +57,18 @@ export function grainOf({ grainRad, outline }: Piece): number {
   return grainRad ?? longAxis(outline);
 }
 
-/** Direction of the long side of the smallest rectangle around the outline; of equals the one nearest +X. */
+/**
+ * Direction of the long side of the smallest rectangle around the outline, of which one side lies along an edge of
+ * the hull; of equals the one nearest +X.
+ */
 function longAxis(outline: Float64Array): number {
+  const corners = hullOf(cornersOf(outline));
+  const hull = Float64Array.from(corners.flat());
   let best = { area: Number.POSITIVE_INFINITY, angle: 0 };
-  for (let k = 0; k < outline.length; k += 2) {
-    const n = (k + 2) % outline.length;
-    const edge = new Turn(Math.atan2(outline[n + 1] - outline[k + 1], outline[n] - outline[k]));
-    const box = boxOf([edge.ring(outline)]);
+  for (const [k, [x, y]] of corners.entries()) {
+    const [nextX, nextY] = corners[(k + 1) % corners.length];
+    const edge = new Turn(Math.atan2(nextY - y, nextX - x));
+    const box = boxOf([edge.ring(hull)]);
     const long = box.maxX - box.minX;
     const short = box.maxY - box.minY;
     const along = Math.atan2(edge.sin, edge.cos) + (long >= short * (1 - 1e-9) ? 0 : Math.PI / 2);

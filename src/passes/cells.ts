@@ -4,6 +4,7 @@
 
 import type { Ring } from "../job/job.ts";
 import { type Edges, edgesNear, touching } from "./edges.ts";
+import { neededOf, reversed } from "./needed.ts";
 import type { Stretch } from "./rows.ts";
 
 /** One uninterrupted cut at the layer's depth: `[u0, v0, u1, v1, ...]`, at least one point. */
@@ -97,8 +98,8 @@ function chains(stretches: readonly Stretch[]): number[][] {
 const RING_STARTS = 12;
 
 /**
- * The ways along the border of what is forbidden, or of anything else, wherever a disc on it touches material;
- * `asGiven`: only in the direction of the rings.
+ * The ways along the border of what is forbidden, or of anything else, wherever a disc on it is the one that
+ * reaches some material best; `asGiven`: only in the direction of the rings.
  */
 export function borderCells(
   border: readonly Ring[],
@@ -109,11 +110,14 @@ export function borderCells(
 ): Cell[] {
   const cells: Cell[] = [];
   for (const ring of border) {
-    for (const points of touchingWays(ring, material, radiusMm)) {
+    const near = nearRing(ring, material, radiusMm);
+    for (const points of touchingWays(ring, near, radiusMm)) {
       const row = firstRow + cells.length;
       const last = points.length - 2;
       const closed = last > 0 && points[0] === points[last] && points[1] === points[last + 1];
-      const runs = closed ? turnedRings(points) : [points];
+      const needed = closed ? points : neededOf(points, near, radiusMm);
+      if (needed.length === 0) continue;
+      const runs = closed ? turnedRings(points) : [needed];
       cells.push({
         ways: runs.flatMap((run) =>
           (asGiven ? [run] : [run, reversed(run)]).map((points) => wayOf([{ row, points }])),
@@ -125,9 +129,8 @@ export function borderCells(
 }
 
 /** The stretches of a ring on which a disc touches material; the whole ring repeats its first point. */
-function touchingWays(ring: Ring, material: Edges, radiusMm: number): number[][] {
+function touchingWays(ring: Ring, near: Edges, radiusMm: number): number[][] {
   const ways: number[][] = [];
-  const near = nearRing(ring, material, radiusMm);
   if (near.count === 0) return ways;
   let open = false;
   for (let k = 0; k < ring.length; k += 2) {
@@ -176,12 +179,6 @@ function turnedRings(points: readonly number[]): number[][] {
     const open = [...points.slice(from, -2), ...points.slice(0, from)];
     return [...open, open[0], open[1]];
   });
-}
-
-function reversed(points: readonly number[]): number[] {
-  const back: number[] = [];
-  for (let k = points.length - 2; k >= 0; k -= 2) back.push(points[k], points[k + 1]);
-  return back;
 }
 
 function wayOf(cuts: Cut[]): Way {

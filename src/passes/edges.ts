@@ -54,6 +54,16 @@ export class Turn {
     }
     return turned;
   }
+
+  /** Points in the rows' coordinates back in the frame. */
+  back(points: readonly number[]): Ring {
+    const back = new Float64Array(points.length);
+    for (let k = 0; k < points.length; k += 2) {
+      back[k] = this.x(points[k], points[k + 1]);
+      back[k + 1] = this.y(points[k], points[k + 1]);
+    }
+    return back;
+  }
 }
 
 export function edgesOf(region: Region, turn: Turn): Edges {

@@ -15,6 +15,8 @@ import { forbiddenAt, unreachable } from "./reach.ts";
 const FIELD_PITCH_MM = 2;
 /** The last decimal of a written coordinate. */
 const STEP_MM = { mm: 0.001, in: 0.00254 };
+/** More than a floor is lowered until a program can name it: one that lies higher above a keep-out stays above it. */
+const NAMED_MM = 0.003;
 
 /** A setup's floor above the bed, as its program names it, and where its program's zero lies. */
 export interface Levels {
@@ -44,11 +46,18 @@ export function levelsOf(
       setup.id,
       `the floor would lie ${length(-floorMm)} below the top of the bed; the highest place stands ${length(highest)} above it`,
     );
-  // Between and beyond its readings a face may stand higher than any of them.
+  // Between and beyond its readings a face may stand higher than any of them; to meet both faces it must not need to.
   const top =
-    floorMm < highest - SINGLE_MM
+    floorMm < highest - SINGLE_MM || setup.target.kind === "even"
       ? highest
       : Math.max(...stocks.map((stock) => areaByHeight({ ...stock, timbers: null }, pitchMm).highest));
+  const highMm = highest - Math.min(...stocks.map((stock) => stock.lowestMm));
+  if (setup.target.kind === "even" && setup.target.mm >= highMm - SINGLE_MM)
+    throw new PlanError(
+      "nothing-to-cut",
+      setup.id,
+      `nothing to cut: from its lowest place to its highest the wood measures ${length(highMm)}, and ${length(setup.target.mm)} are to be left`,
+    );
   if (floorMm >= top - SINGLE_MM)
     throw new PlanError(
       "nothing-to-cut",
@@ -78,9 +87,7 @@ export function floorOf(
       return highestOf(stocks) - target.mm;
     case "cleanUp":
       // A breath lower, so that a level place at just this height lies above it and not in it.
-      return (
-        Math.min(...stocks.map((stock) => cleanUpFloor(setup, machine, stock, target.share, pitchMm))) - 1e-4
-      );
+      return cleanUpFloor(setup, machine, stocks, target.share, pitchMm) - 1e-4;
   }
 }
 
@@ -140,33 +147,42 @@ export function highestOf(stocks: readonly Stock[]): number {
 }
 
 /**
- * The highest floor with at least the share of the piece's face above it and within reach. What can be
+ * The highest floor with at least the share of every piece's face above it and within reach. What can be
  * reached depends on the floor: a keep-out lower than it blocks nothing. So heights are gone through from
  * the top in ranges between which what blocks changes; less blocks in a higher range, never more.
  */
-function cleanUpFloor(setup: Setup, machine: Machine, stock: Stock, share: number, pitchMm: number): number {
-  const face = areaByHeight(stock, pitchMm);
+function cleanUpFloor(
+  setup: Setup,
+  machine: Machine,
+  stocks: readonly Stock[],
+  share: number,
+  pitchMm: number,
+): number {
   const above = machine.nose?.aboveMm ?? Number.POSITIVE_INFINITY;
   const changes = setup.keepOuts.flatMap(({ heightMm }) => [heightMm, heightMm - above]);
   const ranges = [...new Set([Number.POSITIVE_INFINITY, ...changes, 0])]
     .filter((height) => height >= 0)
     .sort((a, b) => b - a);
-  let least = 1;
+  let least = { reachShare: 1, id: "" };
   for (let k = 0; k + 1 < ranges.length; k++) {
     const [high, low] = [ranges[k], ranges[k + 1]];
     // Just above `low`, whatever is that high blocks no more.
     const forbidden = forbiddenAt(setup, machine.nose, Math.min(high, low + 1e-6), EMPTY);
     const blocked = unreachable(forbidden, setup.cutter.diameterMm / 2);
-    const found = highestFloor(face, blocked, share);
-    least = Math.min(least, found.reachShare);
-    if (found.floorMm !== null && found.floorMm > low) return Math.min(high, found.floorMm);
+    let floorMm = high;
+    for (const stock of stocks) {
+      const found = highestFloor(areaByHeight(stock, pitchMm), blocked, share);
+      floorMm = Math.min(floorMm, found.floorMm ?? Number.NEGATIVE_INFINITY);
+      if (found.reachShare < least.reachShare) least = { reachShare: found.reachShare, id: stock.piece.id };
+    }
+    if (floorMm > low + NAMED_MM) return floorMm;
   }
   const percent = (part: number) => `${(100 * part).toFixed(1)} %`;
   throw new PlanError(
     "clean-up",
     setup.id,
-    `keep-outs cover ${percent(1 - least)} of piece "${stock.piece.id}", so ${percent(share)} of its face cannot be cut; ` +
-      `ask for at most ${percent(Math.floor(least * 1000) / 1000)} or move the keep-outs`,
+    `keep-outs cover ${percent(1 - least.reachShare)} of piece "${least.id}", so ${percent(share)} of its face cannot be cut; ` +
+      `ask for at most ${percent(Math.floor(least.reachShare * 1000) / 1000)} or move the keep-outs`,
   );
 }
 

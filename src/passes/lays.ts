@@ -78,7 +78,12 @@ export function laysOf(
     return {
       ...{ shiftMm, fromX, toX, stairMm: stands, windowMinX },
       windowMaxX: windowMinX + machine.travelMm.x,
-      setup: { ...setup, keepOuts: setup.keepOuts.map((keepOut) => moved(keepOut, -shiftMm)) },
+      setup: {
+        ...setup,
+        keepOuts: setup.keepOuts
+          .filter(({ lays }) => lays === null || lays.includes(k + 1))
+          .map((keepOut) => moved(keepOut, -shiftMm)),
+      },
       levels: { ...levels, zero: { ...levels.zero, x: levels.zero.x - shiftMm } },
     };
   });
@@ -88,7 +93,7 @@ export function laysOf(
 function overshoot(setup: Setup, floorMm: number): number {
   const { cutter, passes, keepOuts } = setup;
   const radius = cutter.diameterMm / 2;
-  // Around a keep-out the cutter's centre runs wherever the disc still meets the ground.
+  // Around a keep-out, and along an edge, the cutter's centre may run as far beyond the ground as the disc reaches.
   if (passes.edgeFirst || keepOuts.some(({ heightMm }) => heightMm >= floorMm)) return 2 * radius;
   const half = rowReachMm(radius);
   const endMm = passes.overrunMm ?? -Math.sqrt(radius * radius - half * half);
@@ -100,6 +105,6 @@ function overshoot(setup: Setup, floorMm: number): number {
   return radius + Math.max(...beyond);
 }
 
-function moved<T extends { readonly outline: Float64Array }>(thing: T, byX: number): T {
+export function moved<T extends { readonly outline: Float64Array }>(thing: T, byX: number): T {
   return { ...thing, outline: thing.outline.map((value, k) => (k % 2 === 0 ? value + byX : value)) };
 }

@@ -5,8 +5,8 @@ import { PlanError } from "../errors.ts";
 import type { Machine, Setup } from "../job/job.ts";
 import { straightSeconds, trackTimes } from "../motion/clock.ts";
 import { Kind, Track } from "../motion/track.ts";
-import { grown, regionOf } from "../region/region.ts";
-import { boxOf } from "../survey/field.ts";
+import { grown, intersection, isEmpty, type Region, regionOf } from "../region/region.ts";
+import { type Box, boxOf } from "../survey/field.ts";
 import type { Stock } from "../survey/stock.ts";
 import { formatLength, type Units } from "../units.ts";
 import { anglesToTry, rowAngle } from "./angle.ts";
@@ -16,6 +16,7 @@ import { levelsOf } from "./floor.ts";
 import { type Layer, layersOf } from "./layers.ts";
 import type { Lay } from "./lays.ts";
 import { orderCells } from "./order.ts";
+import { unreachable } from "./reach.ts";
 import { type Ground, type LayerGround, linkSeconds, type Obstacle, type Place, runLayer } from "./route.ts";
 import { type Face, faceOf, type LayerTask, layerTasks } from "./tasks.ts";
 
@@ -30,7 +31,7 @@ export interface PassesPlan {
   readonly track: Track;
 }
 
-/** What stays standing beside a keep-out may reach this much farther, for the hair that the cutter keeps off it. */
+/** What lifts keep clear of is looked for this much farther out, for rounding and for chords. */
 const BESIDE_MM = 0.1;
 
 /**
@@ -95,7 +96,7 @@ function passesAt(
 ): PassesPlan {
   const turn = new Turn(angleRad);
   const tasks = layerTasks(setup, machine, faces, layers, turn, lay);
-  if (tasks.every((task) => task.stretches.length === 0 && task.borders.length === 0))
+  if (tasks.every(({ stretches, borders, edge }) => stretches.length + borders.length + edge.length === 0))
     throw new PlanError("nothing-in-reach", setup.id, nothingInReach(setup));
 
   const ground: Ground = {
@@ -105,7 +106,7 @@ function passesAt(
     turn,
     zero,
     highestMm: topMm,
-    obstacles: obstaclesOf(setup, machine, topMm, floorMm, turn),
+    obstacles: obstaclesOf(setup, machine, faces, tasks, topMm, turn),
     window: travelWindow(setup, machine, turn, tasks, units, lay),
   };
   const track = new Track();
@@ -218,23 +219,28 @@ function end({ highestMm, setup, zero }: Ground, track: Track): void {
   track.layer[index] = track.layer[last];
 }
 
-function obstaclesOf(setup: Setup, machine: Machine, topMm: number, floorMm: number, turn: Turn): Obstacle[] {
+/** What a rapid must clear: the keep-outs, and the wood that none of the layers reaches, as high as it ever stood. */
+function obstaclesOf(
+  setup: Setup,
+  machine: Machine,
+  faces: readonly Face[],
+  tasks: readonly LayerTask[],
+  topMm: number,
+  turn: Turn,
+): Obstacle[] {
   const radius = setup.cutter.diameterMm / 2;
-  const { sideMm } = setup.clear;
-  return setup.keepOuts.map(({ outline, heightMm }) => {
-    const region = regionOf([outline]);
-    // Beside a keep-out that blocks, wood stands as high as it ever did.
-    const standing = heightMm >= floorMm;
-    const besideMm = sideMm + (standing ? radius : 0);
-    return {
-      heightMm: standing ? Math.max(heightMm, topMm) : heightMm,
-      near: edgesOf(grown(region, radius + besideMm + BESIDE_MM), turn),
-      nearNose:
-        machine.nose === null
-          ? null
-          : edgesOf(grown(region, machine.nose.diameterMm / 2 + besideMm + BESIDE_MM), turn),
-    };
-  });
+  const around = (region: Region, besideMm: number) => {
+    const near = (discMm: number) => edgesOf(grown(region, discMm + besideMm + BESIDE_MM), turn);
+    return { near: near(radius), nearNose: machine.nose && near(machine.nose.diameterMm / 2) };
+  };
+  const obstacles = setup.keepOuts.map(({ outline, heightMm }) => ({
+    heightMm,
+    ...around(regionOf([outline]), setup.clear.sideMm),
+  }));
+  // What is forbidden only grows from layer to layer.
+  const outlines = { paths: faces.flatMap(({ outline }) => outline.paths) };
+  const standing = intersection(unreachable(tasks[tasks.length - 1].forbidden, radius), outlines);
+  return isEmpty(standing) ? obstacles : [...obstacles, { heightMm: topMm, ...around(standing, 0) }];
 }
 
 /** The box that the cutter's centre may use: as large as the travel, around all that must be cut. */
@@ -261,18 +267,17 @@ function travelWindow(
   const spanX = box.maxX - box.minX;
   const spanY = box.maxY - box.minY;
   const { x, y } = machine.travelMm;
-  if (spanX > x || spanY > y) {
+  if (spanX > x + HAIR_MM || spanY > y + HAIR_MM) {
     const over = (axis: string, span: number, travel: number) =>
-      span > travel
+      span > travel + HAIR_MM
         ? [
             `in ${axis} the cutter's centre must go ${formatLength(span, units)}, ${formatLength(span - travel, units)} more than the travel of ${formatLength(travel, units)}`,
           ]
         : [];
-    const turned = spanX <= y && spanY <= x ? "; turned by 90 degrees on the bed it would fit" : "";
     throw new PlanError(
       "travel",
       setup.id,
-      `${[...over("X", spanX, x), ...over("Y", spanY, y)].join("; ")}${turned}`,
+      [...over("X", spanX, x), ...over("Y", spanY, y), ...waysToFit(setup, box, machine, units)].join("; "),
     );
   }
   const [spareX, spareY] = [(x - spanX) / 2, (y - spanY) / 2];
@@ -289,6 +294,24 @@ function travelWindow(
     maxX: box.maxX + spareX,
     maxY: box.maxY + spareY,
   };
+}
+
+/** Overlap of lays as a job may have it, in its own unit. */
+const OVERLAP = { mm: 30, in: 1.25 };
+
+/** What makes a piece fit that needs more than the travel: turning it on the bed, or cutting it in several lays. */
+function waysToFit({ reindexMm }: Setup, box: Box, { travelMm }: Machine, units: Units): string[] {
+  const [spanX, spanY] = [box.maxX - box.minX, box.maxY - box.minY];
+  const { x, y } = travelMm;
+  const ways = spanX <= y && spanY <= x ? ["turned by 90 degrees on the bed it would fit"] : [];
+  const field = `"reindex": { "overlap": ${OVERLAP[units]} } in the setup`;
+  if (reindexMm === null && spanY <= y)
+    ways.push(`with ${field} it is cut in several lays, pushed along X between them`);
+  else if (reindexMm === null && spanX <= y && ways.length === 0)
+    ways.push(
+      `turned by 90 degrees on the bed, and with ${field}, it is cut in several lays, pushed along X between them`,
+    );
+  return ways.length === 0 ? [] : [ways.join(", or ")];
 }
 
 /** Why there is nothing to cut although the face stands above the floor. */

@@ -38,10 +38,10 @@ export interface Ground {
   };
 }
 
-/** A keep-out, or material beside one that stays standing, as far as it matters to a lift. */
+/** A keep-out, or material that stays standing because of them, as far as it matters to a lift. */
 export interface Obstacle {
   readonly heightMm: number;
-  /** Where the cutter's disc is too near to it, side clearance and what stays standing around it included. */
+  /** Where the cutter's disc is too near to it; beside a keep-out with the side clearance. */
   readonly near: Edges;
   /** The same for the spindle nose; null: no nose. */
   readonly nearNose: Edges | null;
@@ -71,6 +71,8 @@ const NEAR_RADII = 3;
 const DIRECTIONS = 16;
 /** So many of the places nearest by are weighed for coming down. */
 const ENTRIES = 8;
+/** What rounding may take a way across the rows backwards. */
+const BACK_MM = 1e-6;
 /** Ramps keep a little under the angle allowed, so that rounding cannot exceed it. */
 const RAMP_SHARE = 0.98;
 
@@ -115,7 +117,10 @@ export function linkSeconds(ground: Ground, here: LayerGround, from: Way | Place
   const lifted = Math.min(high, over) + entry;
   const length = Math.sqrt(dx * dx + dy * dy);
   const low =
-    z === here.layer.zMm && length <= lowMost(setup) && !blocks(here.core, u, v, to.startU, to.startV)
+    z === here.layer.zMm &&
+    length <= lowMost(setup) &&
+    !goesBack(setup, u, to.startU) &&
+    !blocks(here.core, u, v, to.startU, to.startV)
       ? straightSeconds(dx, dy, 0, here.layer.feedMmPerMin, machine)
       : Number.POSITIVE_INFINITY;
   return Math.min(low, lifted);
@@ -124,6 +129,11 @@ export function linkSeconds(ground: Ground, here: LayerGround, from: Way | Place
 /** How long a way at cutting depth may be: where all rows run one way, the way back is not cut. */
 function lowMost(setup: Setup): number {
   return setup.passes.rows === "one-way" ? 2 * setup.cutter.diameterMm : Number.POSITIVE_INFINITY;
+}
+
+/** Whether a way goes against rows that are all to be cut in one direction, towards greater u. */
+function goesBack({ passes }: Setup, fromU: number, toU: number): boolean {
+  return passes.rows === "one-way" && toU < fromU - BACK_MM;
 }
 
 /** As fast as the machine feeds on any heading across, but no faster than it goes on rapids. */
@@ -145,6 +155,8 @@ class Router {
   private readonly radius: number;
   /** Where the disc has stood at this layer's depth: it can come down there again. */
   private readonly stood: number[] = [];
+  /** The cut just made. */
+  private made: Cut | null = null;
   /** Ways that are only timed. */
   private readonly timed = { straight: new Track(8), round: new Track(8), columns: new ClockColumns() };
 
@@ -174,13 +186,15 @@ class Router {
   }
 
   /** `begun`: half a circle has led into it; `round`: one is to lead out of it. */
-  private cut({ points, row }: Cut, begun = false, round: RoundTurn | null = null): void {
+  private cut(cut: Cut, begun = false, round: RoundTurn | null = null): void {
+    const { points, row } = cut;
     const last = points.length - 2;
     for (let k = begun ? 2 : 0; k < points.length; k += 2) {
       const u = k === last && round !== null ? round.u : points[k];
       this.feedTo(u, points[k + 1], this.here.layer.zMm, row);
       if (k === 0 || k === last) this.stood.push(u, points[k + 1]);
     }
+    this.made = cut;
   }
 
   /** Half a circle from a cut to the next, where one may be, is safe, and is quicker than the straight way. */
@@ -245,17 +259,28 @@ class Router {
       let clear = true;
       for (let k = 2; clear && k < points.length; k += 2) {
         const [au, av, bu, bv] = [points[k - 2], points[k - 1], points[k], points[k + 1]];
-        clear = !blocks(here.core, au, av, bu, bv);
+        clear =
+          !blocks(here.core, au, av, bu, bv) &&
+          (!goesBack(this.ground.setup, au, bu) || this.isMade(au, av, bu, bv));
         seconds += this.feedSeconds(bu - au, bv - av, 0);
         length += Math.abs(bu - au) + Math.abs(bv - av);
       }
-      if (!clear || (length > most && via.length === 0)) continue;
+      if (!clear || length > most) continue;
       const go = () => {
         if (via.length > 0) this.feedTo(via[0], via[1], here.layer.zMm, -1);
       };
       return { seconds, go };
     }
     return null;
+  }
+
+  /** Whether a way back lies on the row just cut, where nothing is left to cut. */
+  private isMade(au: number, av: number, bu: number, bv: number): boolean {
+    if (this.made === null) return false;
+    const [fromU, fromV, toU, toV] = this.made.points;
+    return (
+      this.made.points.length === 4 && [fromV, toV, bv].every((v) => v === av) && bu >= fromU && au <= toU
+    );
   }
 
   /** Up, over and down at an entry, then at depth to (u, v). */
@@ -291,7 +316,6 @@ class Router {
     const { zMm, topMm } = here.layer;
     const low = topMm + SLOW_MM;
     if (place === null || place.z > low) return null;
-    if (Math.abs(entry.u - place.u) + Math.abs(entry.v - place.v) > lowMost(ground.setup)) return null;
     // Beyond its ground a lay leaves what stands to the next.
     if (Math.max(ground.turn.x(place.u, place.v), ground.turn.x(entry.u, entry.v)) > here.maxX) return null;
     if (blocks(here.core, place.u, place.v, entry.u, entry.v)) return null;
@@ -358,7 +382,10 @@ class Router {
       if (open.length >= ENTRIES) break;
       if (!blocks(this.here.core, entry.u, entry.v, u, v)) open.push(entry);
     }
-    return [...air.slice(0, ENTRIES), ...open];
+    const entries = [...air.slice(0, ENTRIES), ...open];
+    const onwards = entries.filter((entry) => !goesBack(this.ground.setup, entry.u, u));
+    // Better a way in against the rows than none.
+    return onwards.length > 0 ? onwards : entries;
   }
 
   /** The nearest air in so many directions around a cut's start, nearest first. */

@@ -16,6 +16,7 @@ import {
   regionWithHoles,
   rings,
   shrunk,
+  swept,
   union,
 } from "../region/region.ts";
 import { boxOf, gridOver, type HeightField, pitchFor } from "../survey/field.ts";
@@ -25,6 +26,7 @@ import { blocks, type Edges, edgesOf, type Turn, touching } from "./edges.ts";
 import type { Layer } from "./layers.ts";
 import type { Lay } from "./lays.ts";
 import { cleanedMm, type Forbidden, forbiddenAt, unreachable } from "./reach.ts";
+import { highestOnEdge } from "./ridges.ts";
 import type { LayerGround } from "./route.ts";
 import { rowsOver, type Stretch } from "./rows.ts";
 
@@ -38,6 +40,8 @@ const CREASE_MM = { least: 0.005, most: 1 };
 const ROWS_MAX = 100_000;
 /** A disc this much larger than the cutter must meet material for a way along a border to be worth going. */
 const TOUCH_MM = 0.05;
+/** A way along the outline's edge lies no farther inside than this share of the radius. */
+const EDGE_INSIDE_SHARE = 0.6;
 /** Rows end this far before what is forbidden. */
 const SHORT_MM = 0.05;
 
@@ -55,10 +59,12 @@ export function faceOf(stock: Stock, marginMm: number, wantedMm = FIELD_PITCH_MM
   const pitchMm = pitchFor(box, wantedMm, FIELD_SAMPLES_MAX);
   const grid = gridOver(box, pitchMm, 2 * pitchMm);
   const field = { ...grid, z: stockHeights(stock, marginMm, grid) };
+  const { lowest, highest } = extremes(stock, marginMm, field);
   return {
     outline: regionOf([outline]),
     levels: new LevelSets(creasesRaised(field)),
-    ...extremes(stock, marginMm, field),
+    lowest,
+    highest: highestOnEdge(stock, marginMm, field, highest),
   };
 }
 
@@ -99,6 +105,7 @@ function materialAbove(faces: readonly Face[], levelMm: number): Region {
 /** All that is to be cut on one layer. */
 export interface LayerTask {
   readonly here: LayerGround;
+  readonly forbidden: Forbidden;
   readonly areaMm2: number;
   /** Of the plain way to lay rows; for the window and for counting. */
   readonly stretches: readonly Stretch[];
@@ -140,7 +147,8 @@ export function layerTasks(
 
 /**
  * Ways along the outline's edge, clockwise, so that a spindle that turns clockwise climbs: its edges come in from
- * the open side and press the fibres onto the wood. The disc takes as much as on a row, the rows what is `left`.
+ * the open side and press the fibres onto the wood. The disc takes as much as on a row, but reaches beyond the edge
+ * even around square corners. The rows do what is `left`: also what is too narrow for a way, or too sharp.
  */
 function edgeWays(
   outline: Region,
@@ -150,13 +158,13 @@ function edgeWays(
   radiusMm: number,
   turn: Turn,
 ): { cells: Cell[]; left: Region } {
-  const inside = stepoverMm - cleanedMm(radiusMm);
+  const cleaned = cleanedMm(radiusMm);
+  const inside = Math.min(stepoverMm - cleaned, EDGE_INSIDE_SHARE * radiusMm);
   const beside = union(inside > 0 ? shrunk(outline, inside) : grown(outline, -inside), border);
   const turned = rings(beside).map((ring) => turn.ring(clockwise(ring)));
-  return {
-    cells: borderCells(turned, edgesOf(own, turn), radiusMm + TOUCH_MM, 0, true),
-    left: intersection(own, shrunk(beside, cleanedMm(radiusMm))),
-  };
+  const cells = borderCells(turned, edgesOf(own, turn), radiusMm + TOUCH_MM, 0, true);
+  const ways = cells.flatMap(({ ways: [way] }) => way.cuts().map(({ points }) => turn.back(points)));
+  return { cells, left: difference(own, swept(ways, cleaned)) };
 }
 
 /** Outlines come counter-clockwise, holes clockwise already. */
@@ -253,6 +261,7 @@ function layerTask(
   }
   return {
     here: { layer, index, material: materialEdges, core, maxX: ground?.maxX ?? Number.POSITIVE_INFINITY },
+    forbidden,
     areaMm2: areaOf(own),
     stretches: plain.flat(),
     borders,

@@ -1,6 +1,7 @@
 // Any program, read, run on the wood and timed piece by piece, so that one of any length fits a small memory.
 // Entries of the track are dropped as soon as they are run and timed; the result is that of the program in one piece.
 
+import { Limits, type LimitWarning } from "../cutting/limits.ts";
 import { PieceClock } from "../motion/clock.ts";
 import { isMotion, Kind, Track } from "../motion/track.ts";
 import type { ProgramFinding } from "../rs274/findings.ts";
@@ -23,6 +24,8 @@ export interface Checked {
   readonly findings: readonly Finding[];
   /** How many there are. */
   readonly count: number;
+  /** What it asks of spindle and axes beyond their limits: no reason not to run it, but to think. */
+  readonly warnings: readonly LimitWarning[];
   readonly seconds: Seconds;
   readonly proof: Proof;
 }
@@ -46,6 +49,7 @@ class ProgramInPieces {
   private readonly proving: Proving;
   private readonly clock: PieceClock;
   private readonly spent = new Spent();
+  private readonly limits: Limits;
   private took = new Uint8Array(0);
   /** The first entries of the track are run already and wait for their times. */
   private waiting = 0;
@@ -54,6 +58,7 @@ class ProgramInPieces {
   constructor(task: ProofTask) {
     this.proving = new Proving(task);
     this.clock = new PieceClock(this.track, task.machine);
+    this.limits = new Limits(task.setup, task.machine, task.units);
   }
 
   feed(part: Uint8Array): void {
@@ -67,7 +72,7 @@ class ProgramInPieces {
     const proven = this.proving.end();
     const { findings, count } = allFindings(read, proven, this.entries > 0);
     const proof = { ...proven.proof, ok: count === 0 };
-    return { findings, count, seconds: this.spent.seconds(), proof };
+    return { findings, count, warnings: this.limits.warnings(), seconds: this.spent.seconds(), proof };
   }
 
   private runAndTime(isLast: boolean): void {
@@ -79,6 +84,7 @@ class ProgramInPieces {
     }
     this.entries += track.count - waiting;
     this.proving.take(track, waiting, this.took);
+    this.limits.take(track, waiting);
     const timed = clock.take(waiting, isLast);
     this.spent.add(track, this.took, clock.seconds, timed);
     track.drop(timed);

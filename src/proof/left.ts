@@ -7,6 +7,7 @@ import { forbiddenAt, unreachable } from "../passes/reach.ts";
 import { difference, EMPTY, intersection, type Region, regionOf, rings, union } from "../region/region.ts";
 import { boxOf, type HeightField, insideMask } from "../survey/field.ts";
 import { cutStock, type Stock, stockHeights } from "../survey/stock.ts";
+import { formatArea } from "../units.ts";
 import { Body, LEFT_MM } from "./body.ts";
 import type { ProofTask, ProvenPiece } from "./prove.ts";
 import type { Run } from "./run.ts";
@@ -34,7 +35,7 @@ export function pieceLeft(part: Part, wood: Wood, task: ProofTask, run: Run): Pr
     const place = run.placeOf(grid.x0 + col * grid.pitchMm, grid.y0 + row * grid.pitchMm);
     run.reportWhole(
       "left-standing",
-      `piece "${stock.piece.id}": ${((tally.standing * cellArea) / 100).toFixed(1)} cm2 within reach may stand above ` +
+      `piece "${stock.piece.id}": ${formatArea(tally.standing * cellArea, task.units)} within reach may stand above ` +
         `the floor, up to ${run.length(tally.worst)} at ${place}`,
     );
   }

@@ -42,6 +42,7 @@ export class Run {
   private readonly map: ZMap;
   private readonly radius: number;
   private readonly slopeAllowed: number;
+  private readonly biteMost: number;
   private x = Number.NaN;
   private y = Number.NaN;
   private z = Number.NaN;
@@ -49,7 +50,7 @@ export class Run {
   private speed = 0;
   /** The work offset in force; null until the program states one. */
   private offset: number | null = null;
-  /** Whether the move before was a cut, so that the disc now stands over nothing higher than itself. */
+  /** Whether the move before was a cut that spared nothing, so that the disc now stands over nothing higher than itself. */
   private hasCut = false;
   /** Feed of the move under way. */
   private moveFeed = Number.NaN;
@@ -63,8 +64,9 @@ export class Run {
     this.wood = wood;
     this.map = wood.map;
     this.radius = task.setup.cutter.diameterMm / 2;
-    const ramp = task.setup.passes.rampRad;
-    this.slopeAllowed = Math.max(LEVEL_SLOPE, Math.tan(ramp ?? 0));
+    const { rampRad, depthMm } = task.setup.passes;
+    this.slopeAllowed = Math.max(LEVEL_SLOPE, Math.tan(rampRad ?? 0));
+    this.biteMost = depthMm + ROUNDING_MM;
   }
 
   /** In the order of the program, then what is wrong with all of it, which follows from the lines as a rule. */
@@ -230,11 +232,11 @@ export class Run {
     this.checkAround(x, y, z);
     this.checkResin(x, y, z);
     const { map, radius } = this;
-    const { bite, volume, lowest } =
+    const { bite, volume, lowest, spared } =
       z === this.z
-        ? map.cutLevel(this.x, this.y, x, y, z, radius, this.hasCut)
-        : map.cutSlope(this.x, this.y, this.z, x, y, z, radius);
-    this.hasCut = true;
+        ? map.cutLevel(this.x, this.y, x, y, z, radius, this.hasCut, this.biteMost)
+        : map.cutSlope(this.x, this.y, this.z, x, y, z, radius, this.biteMost);
+    this.hasCut = !spared;
     this.moveBite = Math.max(this.moveBite, bite);
     if (!this.task.setup.cutter.centreCutting) this.checkDescent(bite, x, y, z);
     const below = this.task.floorMm - lowest;
@@ -301,7 +303,7 @@ export class Run {
   private checkCut(): void {
     const { depthMm } = this.task.setup.passes;
     this.deepest = Math.max(this.deepest, this.moveBite);
-    if (this.moveBite > depthMm + ROUNDING_MM)
+    if (this.moveBite > this.biteMost)
       this.report(
         "bite",
         `takes ${this.length(this.moveBite)} at once; the setup allows ${this.length(depthMm)}`,

@@ -13,12 +13,25 @@ export interface Met {
   lowest: number;
   /** Of a look: least air between the edge and the cells under it, negative in wood, +Infinity over none. */
   air: number;
+  /** Of a cut: whether cells on the rim were left standing, as more than `mostMm` would have been taken there. */
+  spared: boolean;
 }
+
+/** Within this of the rim coordinates' rounding decides what lies under the disc. */
+const RIM_MM = 0.01;
 
 export class ZMap {
   readonly grid: Grid;
   readonly z: Float32Array;
-  readonly met: Met = { bite: 0, volume: 0, lowest: Number.POSITIVE_INFINITY, air: Number.NaN };
+  readonly met: Met = {
+    bite: 0,
+    volume: 0,
+    lowest: Number.POSITIVE_INFINITY,
+    air: Number.NaN,
+    spared: false,
+  };
+  /** The way under way. */
+  private way = { ax: 0, ay: 0, bx: 0, by: 0, radiusMm: 0, mostMm: Number.POSITIVE_INFINITY };
 
   constructor(grid: Grid, z: Float32Array) {
     this.grid = grid;
@@ -27,7 +40,9 @@ export class ZMap {
 
   /**
    * Takes away what a disc meets on the straight way from a to b at height `zMm`. `cutBefore`: the disc
-   * already stood at a, as deep or deeper, so that only what it newly covers need be looked at.
+   * already stood at a, as deep or deeper, so that only what it newly covers need be looked at. What stands more
+   * than `mostMm` above the edge is spared on the rim: two ways along one line are not the same after rounding,
+   * and what the higher one has left there is no bite of the lower one.
    */
   cutLevel(
     ax: number,
@@ -37,9 +52,11 @@ export class ZMap {
     zMm: number,
     radiusMm: number,
     cutBefore: boolean,
+    mostMm = Number.POSITIVE_INFINITY,
   ): Met {
     const { grid, met } = this;
     const edge = Math.fround(zMm);
+    this.begin(ax, ay, bx, by, radiusMm, mostMm);
     met.bite = 0;
     met.volume = 0;
     if (ay === by) this.cutAlongX(ax, bx, ay, edge, radiusMm, cutBefore);
@@ -100,7 +117,10 @@ export class ZMap {
     for (let k = first; k <= last; k++) {
       const over = z[k] - edge;
       if (over > 0) {
-        if (over > bite) bite = over;
+        if (over > bite) {
+          if (this.spares(k, over)) continue;
+          bite = over;
+        }
         volume += over;
         z[k] = edge;
       }
@@ -109,8 +129,45 @@ export class ZMap {
     met.volume += volume;
   }
 
+  private begin(ax: number, ay: number, bx: number, by: number, radiusMm: number, mostMm: number): void {
+    const { way } = this;
+    way.ax = ax;
+    way.ay = ay;
+    way.bx = bx;
+    way.by = by;
+    way.radiusMm = radiusMm;
+    way.mostMm = mostMm;
+    this.met.spared = false;
+  }
+
+  /** Whether a cell is left standing: so much above the edge, and on the rim. */
+  private spares(k: number, overMm: number): boolean {
+    const { ax, ay, bx, by, radiusMm, mostMm } = this.way;
+    if (overMm <= mostMm) return false;
+    const { x0, y0, pitchMm, cols } = this.grid;
+    const [dx, dy] = [bx - ax, by - ay];
+    const [x, y] = [x0 + (k % cols) * pitchMm - ax, y0 + Math.floor(k / cols) * pitchMm - ay];
+    const lengthSq = dx * dx + dy * dy;
+    const share = lengthSq > 0 ? Math.max(0, Math.min(1, (x * dx + y * dy) / lengthSq)) : 0;
+    const [offX, offY] = [x - share * dx, y - share * dy];
+    const inside = radiusMm - RIM_MM;
+    if (offX * offX + offY * offY < inside * inside) return false;
+    this.met.spared = true;
+    return true;
+  }
+
   /** As `cutLevel`, on a way that goes from height `az` to `bz`; over each cell the edge's lowest counts. */
-  cutSlope(ax: number, ay: number, az: number, bx: number, by: number, bz: number, radiusMm: number): Met {
+  cutSlope(
+    ax: number,
+    ay: number,
+    az: number,
+    bx: number,
+    by: number,
+    bz: number,
+    radiusMm: number,
+    mostMm = Number.POSITIVE_INFINITY,
+  ): Met {
+    this.begin(ax, ay, bx, by, radiusMm, mostMm);
     return this.slope(ax, ay, az, bx, by, bz, radiusMm, true);
   }
 
@@ -177,7 +234,10 @@ export class ZMap {
         const over = height - Math.fround(edge);
         if (-over < air) air = -over;
         if (over <= 0) continue;
-        if (over > bite) bite = over;
+        if (over > bite) {
+          if (takes && this.spares(k, over)) continue;
+          bite = over;
+        }
         if (edge < lowest) lowest = edge;
         volume += over;
         if (takes) z[k] = edge;

@@ -35,7 +35,7 @@ declare module "clipper-lib" {
     PolyType: { ptSubject: number; ptClip: number };
     PolyFillType: { pftEvenOdd: number; pftNonZero: number };
     JoinType: { jtRound: number };
-    EndType: { etClosedPolygon: number };
+    EndType: { etClosedPolygon: number; etOpenRound: number };
   };
   export default ClipperLib;
 }

@@ -15,6 +15,7 @@ import {
   parts,
   regionOf,
   shrunk,
+  swept,
   union,
 } from "../../src/region/region.ts";
 import { anyRing, rectangle } from "../region/shapes.ts";
@@ -119,6 +120,21 @@ describe("offsets agree", () => {
         const other = buffered(geometryOf(ring), -d);
         const off = Math.abs(areaOf(shrunk(regionOf([ring]), d)) - other.getArea());
         expect(off).toBeLessThan(0.016 * other.getLength() + 0.1);
+      }),
+      plan,
+    );
+  });
+
+  test("swept: never more than theirs along the same way, and at most 15 um less all around", () => {
+    fc.assert(
+      fc.property(wholeRing(200), distance, (ring, d) => {
+        const corners: string[] = [];
+        for (let k = 0; k < ring.length; k += 2) corners.push(`${ring[k]} ${ring[k + 1]}`);
+        const way = reader.read(`LINESTRING (${corners.join(", ")})`) as unknown as Geometry;
+        const other = buffered(way, d);
+        const less = other.getArea() - areaOf(swept([ring], d));
+        expect(less).toBeGreaterThan(-0.001 * other.getLength());
+        expect(less).toBeLessThan(0.016 * other.getLength() + 0.1);
       }),
       plan,
     );

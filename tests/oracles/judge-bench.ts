@@ -104,7 +104,7 @@ export class JudgesBench {
     const shifts = programs.map(({ shiftMm }) => shiftMm);
     programs.forEach(({ text, shiftMm }, k) => {
       const lays = k === programs.length - 1 ? shifts : null;
-      problems.push(...judgeProgram({ setup, shiftMm, lays }, patches, text, floorMm).problems);
+      problems.push(...judgeProgram({ setup, shiftMm, lay: k + 1, lays }, patches, text, floorMm).problems);
     });
     const pieces = bodies.map((body, k) => [body.id, leftOf(body, patches[k], floorMm)] as const);
     bodies.forEach((body, k) => {

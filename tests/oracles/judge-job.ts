@@ -47,9 +47,10 @@ export interface RawSetup {
     feed: RawLength;
     resinFeed?: RawLength;
     speed: number | "advise";
+    edgeFirst?: boolean;
     entry?: "air" | { ramp: number };
   };
-  keepOut?: { name: string; outline: RawLength[][]; height: RawLength }[];
+  keepOut?: { name: string; outline: RawLength[][]; height: RawLength; lays?: number[] }[];
   clear?: { z?: RawLength; side?: RawLength };
   zero?: { x?: RawLength; y?: RawLength; z?: "bed" | "high-spot" };
   reindex?: { overlap?: RawLength };
@@ -112,6 +113,8 @@ export interface JudgedKeepOut {
   readonly name: string;
   readonly outline: Polygon;
   readonly heightMm: number;
+  /** The lays in which it stands there; left out: all. */
+  readonly lays?: readonly number[];
 }
 
 export interface JudgedSetup {
@@ -182,6 +185,7 @@ export function judgedSetup(job: RawJob, setupId: string, marginMm?: number): Ju
       name: keepOut.name,
       outline: corners(keepOut.outline, job.units),
       heightMm: mm(keepOut.height),
+      ...(keepOut.lays ? { lays: keepOut.lays } : {}),
     })),
     clearZMm: mm(setup.clear?.z, 10),
     clearSideMm: mm(setup.clear?.side, 5),

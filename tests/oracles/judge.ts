@@ -110,6 +110,8 @@ export interface Judged {
   readonly setup: JudgedSetup;
   /** How far the wood has been pushed along X since its first lay. */
   readonly shiftMm: number;
+  /** Which lay it is, counted from 1. */
+  readonly lay: number;
   /** All lays so far, this one too: what none of them can reach may stand. Null: more follow. */
   readonly lays: readonly number[] | null;
 }
@@ -130,13 +132,19 @@ export function judge(
   const patches = setup.pieces.map((piece) => patchOf(piece, setup.marginMm, options));
   const problems: Problem[] = [];
   judgeFloor(setup, patches, floorMm, (code, line, what) => problems.push({ code, line, text: what }));
-  const verdict = judgeProgram({ setup, shiftMm: 0, lays: [0] }, patches, text, floorMm, options.stepMm);
+  const verdict = judgeProgram(
+    { setup, shiftMm: 0, lay: 1, lays: [0] },
+    patches,
+    text,
+    floorMm,
+    options.stepMm,
+  );
   return { ...verdict, problems: [...problems, ...verdict.problems] };
 }
 
 /** Judges one program of a setup on the patches, which it cuts. */
 export function judgeProgram(
-  { setup: written, shiftMm, lays }: Judged,
+  { setup: written, shiftMm, lay, lays }: Judged,
   patches: readonly Patch[],
   text: string,
   floorMm: number,
@@ -148,7 +156,7 @@ export function judgeProgram(
     if (!problems.has(key)) problems.set(key, { code, line, text: what });
   };
   // In the frame of the first lay what stands on the bed is pushed instead of the wood.
-  const setup = pushed(written, shiftMm);
+  const setup = pushed(written, shiftMm, lay);
   const program = readProgram(text);
   for (const problem of program.problems) report(problem.code, problem.line, problem.text);
   if (program.units !== setup.units) report("units", 0, `program in ${program.units}, job in ${setup.units}`);
@@ -164,7 +172,7 @@ export function judgeProgram(
     lays === null
       ? 0
       : judgeStanding(
-          lays.map((each) => pushed(written, each)),
+          lays.map((each, k) => pushed(written, each, k + 1)),
           patches,
           floorMm,
           report,
@@ -179,14 +187,16 @@ export function judgeProgram(
   };
 }
 
-function pushed(setup: JudgedSetup, shiftMm: number): JudgedSetup {
+function pushed(setup: JudgedSetup, shiftMm: number, lay: number): JudgedSetup {
   return {
     ...setup,
     zero: { ...setup.zero, xMm: setup.zero.xMm - shiftMm },
-    keepOuts: setup.keepOuts.map((keepOut) => ({
-      ...keepOut,
-      outline: keepOut.outline.map(([x, y]) => [x - shiftMm, y] as const),
-    })),
+    keepOuts: setup.keepOuts
+      .filter((keepOut) => keepOut.lays?.includes(lay) ?? true)
+      .map((keepOut) => ({
+        ...keepOut,
+        outline: keepOut.outline.map(([x, y]) => [x - shiftMm, y] as const),
+      })),
   };
 }
 

@@ -34,7 +34,10 @@ export function randomJob(seed: number): RandomJob {
   const span = { lowestMm, highestMm };
   const { target, leave, floorMm } = randomTarget(dice, kind, span, keepOutKind !== "none", write);
   const keepOut = randomKeepOuts(dice, keepOutKind, shapes, { floorMm, highestMm }, target, write);
-  const passes = randomPasses(dice, highestMm + marginMm - floorMm, cutterMm, write);
+  const passes = {
+    ...randomPasses(dice, highestMm + marginMm - floorMm, cutterMm, write),
+    ...laterPasses(new Dice(seed + 1e6)),
+  };
   const setup: RawSetup = {
     id: "top",
     face: "upper",
@@ -436,6 +439,14 @@ function randomPasses(dice: Dice, toCutMm: number, cutterMm: number, write: Writ
     feed: write(6000),
     speed: 14000,
     ...(dice.chance(0.25) ? { entry: { ramp: round(dice.between(1, 5), 1) } } : {}),
+  };
+}
+
+/** From dice of their own, so that seeds known from before stay the jobs that they were. */
+function laterPasses(dice: Dice): Partial<RawSetup["passes"]> {
+  return {
+    ...(dice.chance(0.25) ? { edgeFirst: true } : {}),
+    ...(dice.chance(0.05) ? { angle: "fastest" as const } : {}),
   };
 }
 

@@ -19,6 +19,9 @@ export function randomTable(seed: number): RandomTable {
   const shop = plainShop(cutterMm);
   const make = { faces: bothFaces, cast, long }[kind];
   const { pieces, setups, travelX, label } = make(dice, cutterMm);
+  // From dice of their own, so that seeds known from before stay the jobs that they were.
+  const later = new Dice(seed + 1e6);
+  for (const { passes } of setups) if (later.chance(0.2)) passes.edgeFirst = true;
   if (travelX !== undefined) shop.machine.travel.x = travelX;
   const job: RawJob = {
     ...{ format: "slabtrue-job/1", name: `random table ${seed}`, units: "mm", shop },

@@ -224,6 +224,21 @@ describe("clean-up with keep-outs", () => {
     }
   });
 
+  test("what blocks a high piece at the low piece's floor counts there, too", () => {
+    const low = pieceOf((_, y) => 60 + y / 50, rectangle(0, 0, 500, 100));
+    const high = pieceOf((_, y) => 63 + y / 50, rectangle(0, 200, 500, 300));
+    const stocks = [high, low].map(uncutStock);
+    const floorAt = (share: number, heightMm: number) => {
+      const keepOuts = [keepOut(rectangle(400, 200, 500, 300), heightMm)];
+      return floorOf(setupOf({ target: { kind: "cleanUp", share }, keepOuts }), MACHINE, stocks);
+    };
+    // By hand: on the low piece 90 % lie above 60.2; at 61.5 the block would be cut over on the high piece alone.
+    expect(floorAt(0.9, 60)).toBeCloseTo(60.2, 2);
+    expect(refusal(() => floorAt(0.9, 61.5)).code).toBe("clean-up");
+    // With its clearance it covers 21 % of the high piece, which lies above all that is left of it.
+    expect(floorAt(0.75, 61.5)).toBeCloseTo(60.5, 2);
+  });
+
   test("the spindle's nose counts as far as keep-outs reach it", () => {
     const nose = { diameterMm: 120, aboveMm: 20 };
     const keepOuts = [keepOut(rectangle(500, 60, 560, 140), 83)];

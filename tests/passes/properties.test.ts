@@ -12,7 +12,10 @@ import { readSample, SAMPLE_NAMES } from "../oracles/read-sample.ts";
 
 const first = Number(process.env.SEED ?? 1);
 const count = Number(process.env.SOAK ?? (process.env.SEED ? 1 : 100));
-const seeds = Array.from({ length: count }, (_, i) => first + i);
+/** Found by long runs: kept, as what was wrong with them was rare. */
+const FOUND = [1242, 2240, 3620, 3865, 4323];
+const range = Array.from({ length: count }, (_, i) => first + i);
+const seeds = process.env.SEED || process.env.SOAK ? range : [...range, ...FOUND];
 
 describe("a planned program has no problem", () => {
   const refused: string[] = [];
@@ -36,14 +39,14 @@ describe("a planned program has no problem", () => {
   });
 
   afterAll(() => {
-    const failed = count - sound - refused.length;
+    const failed = seeds.length - sound - refused.length;
     console.info(
-      `random jobs tried ${count}: planned, proven and judged ${sound}, refused ${refused.length}, failed ${failed}`,
+      `random jobs tried ${seeds.length}: planned, proven and judged ${sound}, refused ${refused.length}, failed ${failed}`,
     );
   });
 
   test("and hardly any job is refused because of what stands in the way", () => {
-    expect(refused.length, refused.join("\n")).toBeLessThanOrEqual(0.1 * count);
+    expect(refused.length, refused.join("\n")).toBeLessThanOrEqual(0.1 * seeds.length);
   });
 
   test.each(SAMPLE_NAMES)("of the sample %s", (name) => {

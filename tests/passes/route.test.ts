@@ -118,6 +118,9 @@ function expectAirBelow(moves: readonly Move[], outline: Ring, topMm: number, ra
   }
 }
 
+const evens = (ring: Ring) => [...ring].filter((_, k) => k % 2 === 0);
+const odds = (ring: Ring) => [...ring].filter((_, k) => k % 2 === 1);
+
 /** Places of the board that a layer's cuts do not cover. */
 function uncovered(
   moves: readonly Move[],
@@ -129,8 +132,7 @@ function uncovered(
   const cuts = atDepth(moves, z);
   const next = dice(seed);
   const places = placesAlong([outline], 6);
-  const xs = [...outline].filter((_, k) => k % 2 === 0);
-  const ys = [...outline].filter((_, k) => k % 2 === 1);
+  const [xs, ys] = [evens(outline), odds(outline)];
   const [x0, y0] = [Math.min(...xs), Math.min(...ys)];
   for (let k = 0; k < 250; k++)
     places.push([x0 + (Math.max(...xs) - x0) * next(), y0 + (Math.max(...ys) - y0) * next()]);
@@ -140,6 +142,22 @@ function uncovered(
       cuts.every(({ from, to }) => distanceToSegment(x, y, from[0], from[1], to[0], to[1]) > RADIUS),
     )
     .map(([x, y]) => `${x}, ${y}`);
+}
+
+/** Places of the board that are first met by a cut that runs towards lesser x. */
+function cutBackwards(moves: readonly Move[], z: number, outline: Ring): string[] {
+  let left = placesAlong([outline], 6);
+  const [x0, y0] = [Math.min(...evens(outline)), Math.min(...odds(outline))];
+  for (let x = x0; x < Math.max(...evens(outline)); x += 7)
+    for (let y = y0; y < Math.max(...odds(outline)); y += 7) if (isInside([outline], x, y)) left.push([x, y]);
+  const wrong: string[] = [];
+  for (const { from, to } of atDepth(moves, z)) {
+    const away = (x: number, y: number) => distanceToSegment(x, y, from[0], from[1], to[0], to[1]);
+    if (to[0] < from[0] - 1e-3)
+      for (const [x, y] of left) if (away(x, y) < RADIUS - 1e-3) wrong.push(`${x}, ${y}`);
+    left = left.filter(([x, y]) => away(x, y) > RADIUS + 1e-3);
+  }
+  return wrong;
 }
 
 /** Ends along X of the cuts along rows; of a first cut the way to it is not part. */
@@ -230,8 +248,9 @@ describe("a board cut from air", () => {
     );
     expect(rows.length).toBeGreaterThanOrEqual(2 * 5);
     expect(rows.every((move) => move.to[0] > move.from[0])).toBe(true);
-    for (const move of moves)
-      if (!move.rapid && move.to[0] < move.from[0] - 1e-6) expect(lengthOf([move])).toBeLessThanOrEqual(120);
+    for (const z of [51.5, 50])
+      for (const move of atDepth(moves, z))
+        if (move.to[0] < move.from[0] - 1e-6) expect(lengthOf([move])).toBeLessThanOrEqual(120);
     expectAirBelow(moves, BOARD, 53);
   });
 
@@ -273,6 +292,7 @@ describe("a board cut from air", () => {
           const moves = movesOf(plan);
           const left = uncovered(moves, 50, outline);
           if (left.length > 0) throw new Error(`not cut: ${left.slice(0, 3).join("; ")}`);
+          if (rows === "one-way") expect(cutBackwards(moves, 50, outline)).toEqual([]);
           expectAirBelow(moves, outline, 53);
         },
       ),
@@ -560,6 +580,19 @@ describe("several parts", () => {
     for (const { layer } of plan.layers)
       for (const { outline } of far) expect(uncovered(moves, layer.zMm, outline)).toEqual([]);
   });
+});
+
+test("a travel as long as the board is enough with cleats at both its ends", () => {
+  const keepOuts = [cleat(0, 100, 70), cleat(600, 100, 70)];
+  const machine = { ...machineWith(), travelMm: { x: 600, y: 400, z: 180 } };
+  const plan = planned({ keepOuts }, box(53, BOARD), machine);
+  const moves = movesOf(plan);
+  const us = moves.map(({ to }) => to[0]);
+  expect(Math.max(...us) - Math.min(...us)).toBeLessThanOrEqual(600 + 1e-6);
+  // All of the board that lies the side clearance away from the cleats.
+  const outlines = keepOuts.map(({ outline }) => outline);
+  for (const { layer } of plan.layers)
+    expect(uncovered(moves, layer.zMm, BOARD, 1, (x, y) => distanceToArea(outlines, x, y) > 5.2)).toEqual([]);
 });
 
 describe("what cannot be planned says so with both numbers", () => {

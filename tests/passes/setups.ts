@@ -59,7 +59,7 @@ export function setupOf(change: SetupChange = {}): Setup {
 }
 
 export function keepOut(outline: Ring, heightMm: number): KeepOut {
-  return { name: "cleat", outline, heightMm };
+  return { name: "cleat", outline, heightMm, lays: null };
 }
 
 /** A cleat of 40 x 20 about a place. */

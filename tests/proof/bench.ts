@@ -31,7 +31,7 @@ export function board(outline: Ring = ring(0, 0, 100, 60), thicknessMm = 20, id 
 }
 
 export function keepOut(x0: number, y0: number, x1: number, y1: number, heightMm = 30): KeepOut {
-  return { name: "cleat", outline: ring(x0, y0, x1, y1), heightMm };
+  return { name: "cleat", outline: ring(x0, y0, x1, y1), heightMm, lays: null };
 }
 
 /** Clears the board in two rows; the second one's rim runs along the far edge. */

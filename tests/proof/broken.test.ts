@@ -212,7 +212,7 @@ describe("a broken program", () => {
         if (fault !== null) expect(wrongVerdict(base, fault)).toBeNull();
       }
     },
-    10_000 * (1 + perBase),
+    20_000 * (1 + perBase),
   );
 
   test("does harm often enough for that to say something", () => {

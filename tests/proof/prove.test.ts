@@ -295,6 +295,29 @@ describe("a fault put in by hand is found, and nothing else", () => {
     expect(codes).toEqual(["bite 7", "bite 8", "bite 9"]);
   });
 
+  /** Two layers along one row, the lower one's line rounded otherwise: cells lie at y 30.5, the rims beside them. */
+  const layers = (upperY: number, lowerY: number) => [
+    ...CLEAN.slice(0, 4),
+    ...[`X-25 Y${upperY}`, "G1 Z18.7 F1000", "X125 F5000", "G0 Z50"],
+    ...[`X-25 Y${lowerY}`, "G1 Z17 F1000", "X125 F5000", "G0 Z50", "M5", "M30"],
+  ];
+
+  test("bite: what rounding put beside the rim of the layer above is none", () => {
+    const codes = (upperY: number, lowerY: number) =>
+      found(layers(upperY, lowerY), { floorMm: 17 }).filter((code) => !code.startsWith("left-standing"));
+    expect(codes(10.499, 10.501)).toEqual([]);
+    expect(codes(10.499, 10.509)).toEqual([]);
+    expect(codes(10.499, 10.52)).toEqual(["bite 11"]);
+    const { proof } = proven(layers(10.499, 10.501), { floorMm: 17 });
+    expect(proof.deepestCutMm).toBeCloseTo(1.8, 5);
+  });
+
+  test("bite: in as small steps as one likes", () => {
+    const steps = Array.from({ length: 2000 }, (_, k) => `X${(-25 + 0.005 * (k + 1)).toFixed(3)} F5000`);
+    const codes = found([...from(7, ...steps, "G0 Z50")], { passes: { depthMm: 1 } });
+    expect(new Set(codes.map((code) => code.split(" ")[0]))).toEqual(new Set(["bite", "left-standing"]));
+  });
+
   test("keep-out: the rim too near to what stands higher than the cutter", () => {
     const at = (y: number, heightMm = 30): Bed => ({
       setup: { keepOuts: [keepOut(0, y, 30, y + 10, heightMm)] },
@@ -507,6 +530,16 @@ describe("beside keep-outs", () => {
     expect(Math.abs(proof.cleanUp - (1 - shade))).toBeLessThan(0.01);
     expect(proof.highestMm).toBe(19); // out of the keep-out's reach
     expect(pieces[0].highestLeftMm).toBe(20);
+  });
+
+  test("and was not cut there, though it lies hardly above the floor and a layer above has passed over it", () => {
+    const at = (zMm: number, lines: readonly string[]) => lines.map((line) => line.replace("Z19", `Z${zMm}`));
+    const bed: Bed = { floorMm: 19.97, setup: { keepOuts: [{ ...clamp, heightMm: 20.1 }] } };
+    const high = at(20.2, [...CLEAN.slice(0, 10), "X-25 Y10"]);
+    const { findings, pieces } = proven([...high, ...at(19.97, [...rows.slice(5), ...round]), ...end], bed);
+    expect(findings).toEqual([]);
+    const shade = (300 - 2 * (25 - (Math.PI * 25) / 4)) / 6000;
+    expect(Math.abs(pieces[0].cleanUp - (1 - shade))).toBeLessThan(0.01);
   });
 
   test("but what a way round it would have taken is", () => {
