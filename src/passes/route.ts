@@ -168,11 +168,11 @@ class Router {
     this.radius = ground.setup.cutter.diameterMm / 2;
   }
 
-  /** Makes the cuts in their order, up to one that cannot be reached; returns what is left. */
-  run(cuts: Cut[]): Cut[] {
+  /** Makes the cuts in their order, up to one that cannot be reached; returns what is left. `there`: at the first's start. */
+  run(cuts: Cut[], there = false): Cut[] {
     let turned = false;
     for (let k = 0; k < cuts.length; k++) {
-      if (!turned) {
+      if (!turned && !(there && k === 0)) {
         const link = this.quickest(cuts[k]);
         if (link === null) return cuts.slice(k);
         link.go();
@@ -463,7 +463,7 @@ class Router {
     );
     this.feedTo(u, v, topMm, -1);
     this.toAndFro(run, (topMm - zMm) / Math.tan(RAMP_SHARE * ramp));
-    return this.run(cuts);
+    return this.run(cuts, true);
   }
 
   /** The line a ramp goes along: the cut itself, or, when that is hardly a line, a bit of way beside it. */
@@ -494,8 +494,8 @@ class Router {
       this.feedTo(au + share * (bu - au), av + share * (bv - av), z, -1);
       k += step;
     }
-    // Back over the wedge that the ramp has left.
-    for (k = step > 0 ? k - step : k; k > 0; k -= 2) this.feedTo(run[k], run[k + 1], zMm, -1);
+    // Back over the wedge that the ramp has left, to the start.
+    for (k = step > 0 ? k - step : k; k >= 0; k -= 2) this.feedTo(run[k], run[k + 1], zMm, -1);
   }
 
   // Motion ---------------------------------------------------------------------------------
