@@ -4,12 +4,12 @@ import { statSync } from "node:fs";
 import { dirname, isAbsolute, join } from "node:path";
 import { PLAN_FORMAT } from "../src/document.ts";
 import { InputError } from "../src/errors.ts";
-import { type Actual, type MachineRatio, machineRatio } from "../src/quote/actuals.ts";
+import { type Actual, isOdd, type MachineRatio, machineRatio } from "../src/quote/actuals.ts";
 import { actualsBeside, addActual, readActualsFile } from "./actuals-file.ts";
 import { inputError, readText, reason } from "./files.ts";
 import { PLAN_FILE } from "./plan-folder.ts";
 import { aligned, clockTime } from "./report.ts";
-import { printJson, printLines, printMessages } from "./terminal.ts";
+import { printJson, printLines, printMessages, wrapped } from "./terminal.ts";
 
 export interface ActualOptions {
   readonly setup?: string;
@@ -47,17 +47,21 @@ function record(path: string | undefined, { setup: setupId, minutes, shop, json 
   const { runs, notes } = readActualsFile(file) ?? { runs: [], notes: [] };
   const ratio = machineRatio(runs);
   printMessages(notes.map((note) => `${file}: ${note}`));
+  if (isOdd(run)) printMessages(oddLines(run, file));
   if (json) printJson({ file, run: runDocument(run), ratio: ratioDocument(ratio) });
   else
     printLines([
       `Recorded in ${file}: setup ${run.setup} took ${clockTime(60 * actualMinutes)}, planned ${clockTime(60 * run.plannedMinutes)}.`,
-      ...(isOdd(run)
-        ? [
-            "That is far from the plan: is the number in minutes, without breaks? If not, correct it in the file.",
-          ]
-        : []),
       ...ratioLines(ratio),
     ]);
+}
+
+function oddLines({ plannedMinutes, actualMinutes }: Actual, file: string): string[] {
+  return wrapped(
+    "Mind: ",
+    `that is ${(actualMinutes / plannedMinutes).toFixed(2)} times the plan. Is the number in minutes, of the whole setup, without breaks? ` +
+      `If not, put it right in ${file}; alone it does not count for later quotes.`,
+  );
 }
 
 function list(path: string | undefined, { shop, json }: ActualOptions): void {
@@ -89,19 +93,29 @@ function list(path: string | undefined, { shop, json }: ActualOptions): void {
 
 /** How the machine has kept to its plans so far, for people. */
 export function ratioLines(ratio: MachineRatio): string[] {
-  if (ratio.runs === 0) return [];
+  const { leftOut } = ratio;
+  const odd =
+    leftOut === 0
+      ? []
+      : [
+          `${leftOut === 1 ? "1 recorded run is more than three times off the plan and does" : `${leftOut} recorded runs are more than three times off the plan and do`} not count.`,
+        ];
+  if (ratio.runs === 0) return odd;
   return [
     `${ratioSentence(ratio)}.`,
+    ...odd,
     `To reckon with: ${ratio.expected.toFixed(2)} times the planned time, give or take ${ratio.expectedSpread.toFixed(2)}${ratio.runs < 10 ? " (few runs yet, so it is drawn towards 1)" : ""}.`,
   ];
 }
 
-/** `Your machine has taken 1.12 times the planned time (give or take 0.05) over 7 runs of 3 jobs since 2026-03-09`. */
+/** `Your machine has taken 1.12 times the planned time (give or take 0.05), the middle of 7 runs of 3 jobs since 2026-03-09; long runs count more`. */
 function ratioSentence({ median, spread, runs, jobs, since }: MachineRatio): string {
   const count = (number: number, noun: string) => `${number} ${noun}${number === 1 ? "" : "s"}`;
   return (
-    `Your machine has taken ${median.toFixed(2)} times the planned time${runs > 2 ? ` (give or take ${spread.toFixed(2)})` : ""} ` +
-    `over ${count(runs, "run")} of ${count(jobs, "job")}${since === "" ? "" : ` since ${since}`}`
+    `Your machine has taken ${median.toFixed(2)} times the planned time` +
+    `${runs > 2 ? ` (give or take ${spread.toFixed(2)})` : ""}${runs === 1 ? " in" : ", the middle of"} ` +
+    `${count(runs, "run")} of ${count(jobs, "job")}${since === "" ? "" : ` since ${since}`}` +
+    `${runs === 1 ? "" : "; long runs count more"}`
   );
 }
 
@@ -112,6 +126,7 @@ function runDocument({ date, job, setup, cutter, plannedMinutes, actualMinutes }
 
 function ratioDocument({
   runs,
+  leftOut,
   jobs,
   since,
   median,
@@ -121,27 +136,33 @@ function ratioDocument({
 }: MachineRatio): object {
   const ratio = (value: number) => Number(value.toFixed(4));
   return {
-    ...{ runs, jobs, since: since === "" ? null : since },
+    ...{ runs, leftOut, jobs, since: since === "" ? null : since },
     ...{ median: ratio(median), spread: ratio(spread) },
     ...{ expected: ratio(expected), expectedSpread: ratio(expectedSpread) },
   };
 }
 
-/** Runs as far from their plan as this are told at once. Common practice, no source. */
-function isOdd({ plannedMinutes, actualMinutes }: Actual): boolean {
-  const ratio = actualMinutes / plannedMinutes;
-  return ratio > 3 || ratio < 1 / 3;
-}
-
 const MINUTES_MAX = 100_000;
 
 function minutesOf(written: string | undefined): number {
-  const wanted = "the minutes that the setup took at the machine, more than 0, as 83 or 83.5";
+  const wanted =
+    "the minutes that the setup took at the machine, more than 0, as 83 or 83.5, or h:mm:ss as 1:23:30";
   if (written === undefined) throw wrongOption("--minutes", `missing; wanted ${wanted}`);
-  const minutes = /^\s*\d+([.,]\d+)?\s*$/.test(written) ? Number(written.replace(",", ".")) : Number.NaN;
+  const minutes =
+    clockMinutes(written) ??
+    Number(/^\s*\d+([.,]\d+)?\s*$/.test(written) ? written.replace(",", ".") : Number.NaN);
   // Two decimals are kept.
   if (minutes >= 0.01 && minutes <= MINUTES_MAX) return minutes;
   throw wrongOption("--minutes", `found "${written}"; wanted ${wanted}`);
+}
+
+/** Minutes of `h:mm:ss` or `mm:ss`; null of anything else. */
+function clockMinutes(written: string): number | null {
+  const clock = /^\s*(?:(\d{1,4}):)?(\d{1,4}):([0-5]\d)\s*$/.exec(written);
+  if (clock === null) return null;
+  const [, hours, minutes, seconds] = clock;
+  if (hours !== undefined && (minutes.length > 2 || Number(minutes) > 59)) return null;
+  return 60 * Number(hours ?? 0) + Number(minutes) + Number(seconds) / 60;
 }
 
 interface PlanFile {

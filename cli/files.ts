@@ -1,20 +1,23 @@
 // Reading what the user names, and saying plainly why it cannot be read or written.
 
 import { closeSync, openSync, readFileSync, readSync, statSync } from "node:fs";
-import { basename } from "node:path";
+import { basename, relative, resolve } from "node:path";
 import { InputError, PlanError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
 import { type JobHost, readJob } from "../src/job/read.ts";
 import { checkStartLine } from "../src/rs274/read.ts";
+import { printMessages, wrapped } from "./terminal.ts";
 
 const SIZE_MAX_MB = 256;
 /** Programs are read in pieces, and may be longer. */
 const PROGRAM_MAX_MB = 1024;
 const PIECE_BYTES = 2 ** 20;
 
-/** The job in a file. Throws InputError. */
+/** The job in a file; what is odd in it is told on stderr. Throws InputError. */
 export function readJobFile(path: string): Job {
-  return readJobTexts(path).job;
+  const { job } = readJobTexts(path);
+  printMessages(job.notes.flatMap((note) => wrapped("Mind: ", note)));
+  return job;
 }
 
 /** A job, and the texts that it came from. */
@@ -110,6 +113,11 @@ function inPlainWords<T>(path: string, act: () => T): T {
 export function reason(error: unknown): string {
   const { code, message } = error as NodeJS.ErrnoException;
   return (code && REASONS[code]) ?? message;
+}
+
+/** Where a file lies, seen from a folder; with `/` on every system. */
+export function pathFrom(folder: string, file: string): string {
+  return relative(resolve(folder), resolve(file)).replaceAll("\\", "/");
 }
 
 /** An input error about a file as a whole. */

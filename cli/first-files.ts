@@ -3,7 +3,7 @@
 
 import { JOB_FORMAT, SHOP_FORMAT } from "../src/job/schema.ts";
 import { fileSchema } from "../src/schemas.ts";
-import { parseLength, type Units } from "../src/units.ts";
+import { parseLength, type Units, unitWord } from "../src/units.ts";
 import type { Answer, Key } from "./first-questions.ts";
 import { jsonText, wrapped } from "./terminal.ts";
 
@@ -34,7 +34,7 @@ function shopText(units: Units, a: Answers): string {
     `  "format": ${json(SHOP_FORMAT)},`,
     ...comment(
       1,
-      `Bare numbers are in ${units}, feeds in ${units}/min. A length may also carry its unit: "57 mm", "2 1/4 in".`,
+      `Bare numbers are in ${unitWord(units)}, feeds in ${units}/min. A length may also carry its unit: "57 mm", "2 1/4 in".`,
     ),
     `  "units": ${json(units)},`,
     `  "machine": {`,
@@ -130,7 +130,10 @@ function jobFileText(units: Units, a: Answers): string {
     `  "$schema": "job.schema.json",`,
     `  "format": ${json(JOB_FORMAT)},`,
     `  "name": "First slab",`,
-    ...comment(1, `Bare numbers here are in ${units}, feeds in ${units}/min; programs and reports are too.`),
+    ...comment(
+      1,
+      `Bare numbers here are in ${unitWord(units)}, feeds in ${units}/min; programs and reports are too.`,
+    ),
     `  "units": ${json(units)},`,
     `  "shop": "shop.json",`,
     `  "pieces": [`,

@@ -166,9 +166,10 @@ program
   );
 
 // A reader that has seen enough (| head) is no failure.
-process.stdout.on("error", (error: NodeJS.ErrnoException) => {
-  if (error.code !== "EPIPE") throw error;
-});
+for (const stream of [process.stdout, process.stderr])
+  stream.on("error", (error: NodeJS.ErrnoException) => {
+    if (error.code !== "EPIPE") throw error;
+  });
 
 try {
   await program.parseAsync();

@@ -23,6 +23,8 @@ export function writeOut(
   } catch (error) {
     if (typeof (error as NodeJS.ErrnoException).syscall !== "string") throw error;
     const { code } = error as NodeJS.ErrnoException;
+    // Whoever read the pipe has seen enough.
+    if (code === "EPIPE") return;
     const why = code === "ENOENT" ? "there is no such folder" : reason(error);
     throw inputError(file, `cannot be written: ${why}`);
   }

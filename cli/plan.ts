@@ -1,6 +1,6 @@
 // `slabtrue plan`: plans and proves a whole job, then writes the plan folder.
 
-import { basename, dirname, extname, join, relative, resolve } from "node:path";
+import { basename, dirname, extname, join } from "node:path";
 import { planDocument } from "../src/document.ts";
 import { describeIssue, InputError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
@@ -9,7 +9,7 @@ import { sheetHtml } from "../src/sheet/sheet.ts";
 import { bestSeats, isMeasured } from "../src/survey.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
-import { readJobTexts } from "./files.ts";
+import { pathFrom, readJobTexts } from "./files.ts";
 import { PREVIEW_FILE, previewPage } from "./page.ts";
 import { checkPlanFolder, fingerprints, PLAN_FILE, SHEET_FILE, writePlanFolder } from "./plan-folder.ts";
 import { clockTime, planLines } from "./report.ts";
@@ -62,11 +62,6 @@ function unseatedLines({ pieces, setups }: Job, seats: Seats): string[] {
         : "it was not measured";
       return `piece ${piece.id} is planned without shims: ${why}`;
     });
-}
-
-/** Where a file lies, seen from a folder; with `/` on every system. */
-function pathFrom(folder: string, file: string): string {
-  return relative(resolve(folder), resolve(file)).replaceAll("\\", "/");
 }
 
 /** What earlier runs say of the machine time; that they cannot be read is no reason not to plan. */

@@ -1,5 +1,6 @@
 // `slabtrue probe`: a program that reads a face with a touch probe, or a list of places to read by hand.
 
+import { dirname } from "node:path";
 import { InputError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
 import { handList } from "../src/probe/by-hand.ts";
@@ -7,8 +8,8 @@ import { readingsFor } from "../src/probe/density.ts";
 import { type ProbeProgram, probeProgram } from "../src/probe/program.ts";
 import { scatterOf } from "../src/survey/scatter.ts";
 import { pointsOf } from "../src/survey/surface.ts";
-import { formatLength, formatPoint, MM_PER_INCH, parseLength, type Units } from "../src/units.ts";
-import { inputError, readJobFile } from "./files.ts";
+import { formatLength, formatPoint, MM_PER_INCH, parseLength, type Units, unitWord } from "../src/units.ts";
+import { inputError, pathFrom, readJobFile } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { printMessages, wrapped } from "./terminal.ts";
 
@@ -21,10 +22,11 @@ export interface ProbeOptions {
 export function probe(jobFile: string, { byHand, spacing, out }: ProbeOptions): void {
   const job = readJobFile(jobFile);
   if (byHand) {
-    const { text, places } = handList(job);
+    const named = out === undefined ? undefined : pathFrom(dirname(jobFile), out);
+    const { text, places } = handList(job, named);
     // A list that was there may hold readings by now.
     writeOut(out, text, (old) => old === Buffer.from(text).toString("latin1"));
-    say([`${places} places to read by hand. ${AFTER_LIST}`, ...densityLines(job)]);
+    say([...writtenTo(out), afterList(job, places, named ?? "heights.csv"), ...densityLines(job)]);
     return;
   }
   const { probe } = job.shop;
@@ -37,11 +39,22 @@ export function probe(jobFile: string, { byHand, spacing, out }: ProbeOptions): 
   }
   const program = probeProgram(job, probe, spacing === undefined ? null : spacingMm(spacing, job.units));
   writeOut(out, program.text, (old) => /^(?:N\d+ )?M30\s*$/m.test(old));
-  say([...programLines(job, program), ...densityLines(job)]);
+  say([...writtenTo(out), ...programLines(job, program), ...densityLines(job)]);
 }
 
-const AFTER_LIST =
-  'Fill in their heights, then name the file in the job: "upper": { "file": "heights.csv" }.';
+function writtenTo(out: string | undefined): string[] {
+  return out === undefined ? [] : [`Written to ${out}.`];
+}
+
+/** What to do with a list; each piece takes from it what lies on it. */
+function afterList({ setups: [{ pieces }] }: Job, places: number, file: string): string {
+  const ids = pieces.map(({ id }) => `"${id}"`).join(" and ");
+  const where = pieces.length === 1 ? `piece ${ids}` : `each of the pieces ${ids}`;
+  return (
+    `${places} places to read by hand. Fill in their heights, then name the file in the job, in ${where}: ` +
+    `"upper": { "file": ${JSON.stringify(file)} }.`
+  );
+}
 
 /** For these margins the advice on density is given. */
 const MARGINS_MM = { mm: [0.5, 1, 2], in: [0.02 * MM_PER_INCH, 0.04 * MM_PER_INCH, 0.08 * MM_PER_INCH] };
@@ -52,7 +65,7 @@ function spacingMm(written: string, units: Units): number {
   const bare = written.trim();
   const mm = parseLength(/^[\d.]+$/.test(bare) ? Number(bare) : bare, units);
   if (mm !== null && mm > 0) return mm;
-  const text = `found "${written}"; wanted a length above 0, as 150 (in ${units}) or "6 in"`;
+  const text = `found "${written}"; wanted a length above 0, as ${units === "mm" ? 150 : 6} (in ${unitWord(units)}) or "6 in"`;
   throw new InputError([{ file: "command line", place: "--spacing", line: 0, column: 0, text }]);
 }
 

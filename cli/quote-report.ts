@@ -3,7 +3,7 @@
 import type { Job, Setup } from "../src/job/job.ts";
 import { type Quote, quoteDocument } from "../src/quote/quote.ts";
 import type { Limit } from "../src/quote/settings.ts";
-import { DRIVER_WORDS, hoursText, missedText } from "../src/quote/words.ts";
+import { driverParts, hoursText, missedText } from "../src/quote/words.ts";
 import { formatFeed, formatLength, inUnits } from "../src/units.ts";
 import { aligned } from "./report.ts";
 import { wrapped } from "./terminal.ts";
@@ -49,10 +49,7 @@ export function quoteLines(
     "",
     ...(drivers.length === 0
       ? []
-      : wrapped(
-          "",
-          `What makes the spread of hours: ${drivers.map((driver) => `${DRIVER_WORDS[driver.name]} ${Math.round(100 * driver.share)} %`).join(", ")}.`,
-        )),
+      : wrapped("", `What makes the spread of hours: ${driverParts(drivers).join(", ")}.`)),
     ...(missed === "" ? [] : wrapped("Mind: ", missed)),
     ...notes.flatMap((note) => wrapped("", note)),
     "",
@@ -70,7 +67,12 @@ export interface Compared {
   readonly asIs: boolean;
 }
 
-export function compareLines(compared: readonly Compared[], { name, units }: Job, tables: number): string[] {
+export function compareLines(
+  compared: readonly Compared[],
+  { name, units }: Job,
+  tables: number,
+  leftOut: readonly string[],
+): string[] {
   return [
     name,
     "",
@@ -106,10 +108,15 @@ export function compareLines(compared: readonly Compared[], { name, units }: Job
       "",
       `Best first; * is as it is without a change. Feeds and speeds of the others are advised. On ${tables} invented tables, the same for all.`,
     ),
+    ...leftOut.flatMap((text) => wrapped("Left out: ", text)),
   ];
 }
 
-export function compareDocument(compared: readonly Compared[], { units }: Job): object {
+export function compareDocument(
+  compared: readonly Compared[],
+  { units }: Job,
+  leftOut: readonly string[],
+): object {
   const length = (mm: number) => Number(inUnits(mm, units).toFixed(5));
   return {
     format: "slabtrue-compare/1",
@@ -119,5 +126,6 @@ export function compareDocument(compared: readonly Compared[], { units }: Job): 
       ...{ feed: length(passes.feedMmPerMin), speed: passes.speed, limits },
       ...quoteDocument(quote),
     })),
+    leftOut,
   };
 }

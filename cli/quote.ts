@@ -1,8 +1,9 @@
 // `slabtrue quote`: hours and price before or after a slab is measured, from sizes or from a job.
 
 import { InputError, PlanError } from "../src/errors.ts";
-import type { Cutter, Job, Shop } from "../src/job/job.ts";
+import type { Cutter, Job, Setup, Shop } from "../src/job/job.ts";
 import { readShop } from "../src/job/read.ts";
+import { SIZE_MM } from "../src/job/slips.ts";
 import type { MachineRatio } from "../src/quote/actuals.ts";
 import { type Task, unmeasured } from "../src/quote/draws.ts";
 import { isQuotePage, quotePage } from "../src/quote/page.ts";
@@ -11,19 +12,20 @@ import {
   bindingLimits,
   type Settings,
   settingsToCompare,
+  tooDeepToCompare,
   type Vary,
   withSettings,
 } from "../src/quote/settings.ts";
 import { jobFromSizes } from "../src/quote/sizes.ts";
 import { assumptionsOf, narrowedText, stepsOf } from "../src/quote/words.ts";
-import { formatLength, LENGTH_FORMS, parseLength } from "../src/units.ts";
+import { formatFeed, formatLength, LENGTH_FORMS, parseLength, type Units, unitWord } from "../src/units.ts";
 import { ratioLines } from "./actual.ts";
 import { ratioBeside } from "./actuals-file.ts";
 import { host, inputError, readJobFile, readText, reason } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { drawAll } from "./quote-pool.ts";
 import { type Compared, compareDocument, compareLines, moneyIn, quoteLines } from "./quote-report.ts";
-import { printJson, printLines, printMessages } from "./terminal.ts";
+import { printJson, printLines, printMessages, wrapped } from "./terminal.ts";
 
 export interface QuoteOptions {
   readonly length?: string;
@@ -52,6 +54,7 @@ const DRAWS_COMPARED = 20;
 
 export async function quote(jobFile: string | undefined, options: QuoteOptions): Promise<void> {
   const job = jobFile === undefined ? jobOfSizes(options) : jobOfFile(jobFile, options);
+  if (jobFile === undefined) printMessages(bareText(options, job));
   const { rates } = job.shop.quoting;
   if (rates === null)
     throw inputError(
@@ -61,6 +64,8 @@ export async function quote(jobFile: string | undefined, options: QuoteOptions):
   const seed = wholeNumber("--seed", options.seed, 1, 0, 2 ** 32 - 1);
   const count = wholeNumber("--invent", options.invent, DRAWS, 10, DRAWS_MAX);
   const vary = varyOf(options.compare);
+  if (vary !== null && options.html !== undefined)
+    throw wrongOption("--html", "found beside --compare; a page is of one quote: ask for one of the two");
   const ratio = ratioBeside(job.shopFile);
   const task: Task = {
     job,
@@ -86,8 +91,12 @@ async function quoteOne(
   const before =
     bare && (await drawn({ ...task, job: bare }, fewer, rates, "tables invented as if unmeasured"));
   const narrowed = before === null ? "" : narrowedText(before.hours, found.hours);
-  const assumptions = [...(options.length === undefined ? [] : riverText(job)), ...assumptionsOf(job, ratio)];
-  const notes = [...(narrowed === "" ? [] : [narrowed]), ...ratioLines(ratio)];
+  const assumptions = [
+    ...(options.length === undefined ? [] : riverText(job)),
+    ...assumptionsOf(job, ratio, found.pushes),
+  ];
+  const advised = options.length === undefined ? [] : [advisedText(job)];
+  const notes = [...advised, ...(narrowed === "" ? [] : [narrowed]), ...ratioLines(ratio)];
   if (html !== undefined) {
     const page = quotePage(found, {
       ...{ name: job.name, steps: stepsOf(job), assumptions, notes },
@@ -112,7 +121,7 @@ async function compare(
   const { job } = task;
   const [{ cutter, passes }] = job.setups;
   const now = { cutter, depthMm: passes.depthMm, stepoverShare: passes.stepoverShare };
-  const settings = settingsToCompare(now, vary, job.shop);
+  const settings = settingsToCompare(now, vary, job.shop, job.units);
   // A job has feeds of its own; that of sizes is one of those compared.
   const jobs = settings.map((one) => ({
     job: withSettings(job, one),
@@ -121,7 +130,8 @@ async function compare(
   if (!fromSizes) jobs.unshift({ job, asIs: true });
   const tell = counting("settings", jobs.length);
   const compared: Compared[] = [];
-  const refused: PlanError[] = [];
+  const refused: Refused[] = [];
+  const leftOut = tooDeepToCompare(now, vary, job.shop, job.units);
   for (const [k, { job, asIs }] of jobs.entries()) {
     const [setup] = job.setups;
     const limits = bindingLimits(setup, job.shop, fromSizes || !asIs);
@@ -131,15 +141,37 @@ async function compare(
     } catch (error) {
       // A large cutter may need more travel than there is; the others do not.
       if (!(error instanceof PlanError)) throw error;
-      refused.push(error);
-      printMessages([`cutter ${setup.cutter.id}: ${error.message}`]);
+      refused.push({ setup, error });
     }
     tell(k + 1);
   }
-  if (compared.length === 0) throw refused[0];
+  if (compared.length === 0) {
+    printMessages(leftOut.flatMap((text) => wrapped("Left out: ", text)));
+    throw refused[0].error;
+  }
+  leftOut.push(...refusedTexts(refused, job.units));
   compared.sort((a, b) => a.quote.price.likely - b.quote.price.likely);
-  if (json) printJson(compareDocument(compared, job));
-  else printLines(compareLines(compared, job, DRAWS_COMPARED));
+  if (json) printJson(compareDocument(compared, job, leftOut));
+  else printLines(compareLines(compared, job, DRAWS_COMPARED, leftOut));
+}
+
+interface Refused {
+  readonly setup: Setup;
+  readonly error: PlanError;
+}
+
+/** Which settings cannot be planned: of each kind of reason the first, and how many more there are. */
+function refusedTexts(refused: readonly Refused[], units: Units): string[] {
+  const kinds = new Map<string, Refused[]>();
+  for (const one of refused) {
+    const kind = `${one.setup.cutter.id} ${one.error.code}`;
+    kinds.set(kind, [...(kinds.get(kind) ?? []), one]);
+  }
+  return [...kinds.values()].map(([{ setup, error }, ...more]) => {
+    const { cutter, passes } = setup;
+    const at = `${formatLength(passes.depthMm, units)}, stepover ${passes.stepoverShare}`;
+    return `cutter ${cutter.id} at ${at}${more.length === 0 ? "" : ` and ${more.length} more like it`}: ${error.message}`;
+  });
 }
 
 function alike(a: Settings, b: Settings): boolean {
@@ -161,6 +193,27 @@ function counting(what: string, count: number): (done: number) => void {
     printMessages([`${done} of ${count} ${what}`]);
     nextMs = ms + Math.max(2000, ms / 2);
   };
+}
+
+/** Sizes without a unit are read in the shop's: said, for a 96 may be meant in inches. */
+function bareText(options: QuoteOptions, { units }: Job): string[] {
+  const bare = ([...SIZES, "shell"] as const).filter((name) => BARE.test(options[name] ?? ""));
+  if (bare.length === 0) return [];
+  const named = bare.map((name) => `--${name} ${options[name]?.trim()}`).join(", ");
+  const [first] = bare;
+  const text =
+    `read in ${unitWord(units)}, the unit of the shop file, as no unit stands beside: ${named}. ` +
+    `To be sure write it: --${first} "${options[first]?.trim()} ${units}".`;
+  return wrapped("Mind: ", text);
+}
+
+/** From sizes alone nobody has said how fast the machine goes. */
+function advisedText({ setups: [{ passes, cutter }], units }: Job): string {
+  return (
+    `The hours are counted at a feed of ${formatFeed(passes.feedMmPerMin, units)} and ${passes.speed} rev/min, advised as ` +
+    `the most that cutter ${cutter.id}, spindle and axes bear; at your own feeds it may take longer. To have it counted ` +
+    `at yours, write "feed" and "speed" in the "passes" of a job file, and ask slabtrue quote JOB.`
+  );
 }
 
 /** How wide the river of a table made from sizes is taken to be. */
@@ -194,7 +247,8 @@ function jobOfSizes(options: QuoteOptions): Job {
     );
   const shopFile = options.shop;
   const shop = shopIn(shopFile);
-  const size = (name: (typeof SIZES)[number]) => lengthOf(`--${name}`, options[name] ?? "", shop, false);
+  const size = (name: (typeof SIZES)[number]) =>
+    lengthOf(`--${name}`, options[name] ?? "", shop, ...RANGES_MM[name]);
   const lengthMm = size("length");
   const widthMm = size("width");
   const thicknessMm = size("thickness");
@@ -206,7 +260,8 @@ function jobOfSizes(options: QuoteOptions): Job {
       `found ${length(finishedMm)}; wanted less than the slabs' thickness of ${length(thicknessMm)}`,
     );
   const slabs = wholeNumber("--slabs", options.slabs, 1, 1, 50);
-  const shellMm = options.shell === undefined ? 0 : lengthOf("--shell", options.shell, shop, true);
+  const shellMm =
+    options.shell === undefined ? 0 : lengthOf("--shell", options.shell, shop, 0, SIZE_MM.thickest);
   const faces = options.faces ?? "both";
   if (faces !== "both" && faces !== "upper")
     throw wrongOption("--faces", `found "${faces}"; wanted "both" or "upper"`);
@@ -241,17 +296,26 @@ function cutterOf(id: string, { cutters }: Shop): Cutter {
   throw wrongOption("--cutter", `found "${id}"; the cutters of the shop are ${ids}`);
 }
 
-const LENGTH_MAX_MM = 20_000;
+const BARE = /^\s*\d+(\.\d+)?\s*$/;
+
+/** No table is shorter or longer, no slab thicker; thinner ones bend away. Common practice, no source. */
+const RANGES_MM: Readonly<Record<(typeof SIZES)[number], readonly [number, number]>> = {
+  length: [SIZE_MM.least, SIZE_MM.longest],
+  width: [20, SIZE_MM.longest],
+  thickness: [5, SIZE_MM.thickest],
+  finished: [2, SIZE_MM.thickest],
+};
 
 /** A length with its unit; a bare number is in the shop's. */
-function lengthOf(place: string, written: string, { units }: Shop, orNone: boolean): number {
-  const bare = /^\s*\d+(\.\d+)?\s*$/.test(written);
+function lengthOf(place: string, written: string, { units }: Shop, leastMm: number, mostMm: number): number {
+  const bare = BARE.test(written);
   const mm = parseLength(bare ? Number(written) : written, units);
-  if (mm !== null && (mm > 0 || (orNone && mm === 0)) && mm <= LENGTH_MAX_MM) return mm;
-  const most = formatLength(LENGTH_MAX_MM, units);
+  if (mm !== null && mm >= leastMm && mm <= mostMm) return mm;
+  const range = `from ${formatLength(leastMm, units)} to ${formatLength(mostMm, units)}`;
+  const read = bare ? `, read in ${unitWord(units)}` : "";
   throw wrongOption(
     place,
-    `found "${written}"; wanted a length ${orNone ? "from 0" : "above 0"} up to ${most}: ${LENGTH_FORMS}, or a number in ${units}`,
+    `found "${written}"${read}; wanted a length ${range}: ${LENGTH_FORMS}, or a number in ${unitWord(units)}`,
   );
 }
 

@@ -2,7 +2,7 @@
 
 import type { Cast } from "../src/plan/pour.ts";
 import type { CheckResult, LayerReport, Plan, PlannedSetup } from "../src/plan.ts";
-import { formatLength, formatPoint, type Units } from "../src/units.ts";
+import { formatArea, formatLength, formatMass, formatPoint, formatVolume, type Units } from "../src/units.ts";
 import { LADDER_COLUMNS_MIN, ladderLines } from "./ladder.ts";
 import { PREVIEW_FILE } from "./page.ts";
 import { PLAN_FILE, SHEET_FILE } from "./plan-folder.ts";
@@ -43,9 +43,11 @@ const FINDINGS_TOLD = 20;
 
 /** What is wrong with a program, or that nothing is. */
 export function checkLines(result: CheckResult, file: string, setupId: string): string[] {
-  const { findings, count, seconds } = result;
+  const { findings, count, warnings, seconds } = result;
+  const mind = warnings.flatMap(({ line, text }) => wrapped("Mind: ", `line ${line}: ${text}`));
   if (result.ok)
     return [
+      ...mind,
       `${file}: nothing found wrong on the wood of setup ${setupId}. Machine time ${clockTime(seconds.total)}.`,
       ...wrapped("", "A simulation cannot see hold-down, a worn insert or lost steps."),
     ];
@@ -56,6 +58,7 @@ export function checkLines(result: CheckResult, file: string, setupId: string): 
         wrapped(`${line > 0 ? `line ${line}` : "whole program"}: `, `${text} [${code}]`),
       ),
     ...(count > FINDINGS_TOLD ? [`and ${count - FINDINGS_TOLD} more`] : []),
+    ...mind,
     `${file}: ${count === 1 ? "1 finding" : `${count} findings`}. Do not run it.`,
   ];
 }
@@ -72,7 +75,7 @@ function setupLines(planned: PlannedSetup, units: Units): string[] {
       ...laysText(planned, units),
       ["Layers", layersText(planned, units)],
       ...rowsText(planned),
-      ["Comes off", `${volumeText(removedLitres)}, ${length(removedMostMm)} at the highest place`],
+      ["Comes off", `${volumeText(removedLitres, units)}, ${length(removedMostMm)} at the highest place`],
       ["Machine time", `${clockTime(seconds.total)}, of it ${clockTime(seconds.cutting)} in the wood`],
     ]),
     "",
@@ -106,19 +109,20 @@ function pieceTable(pieces: PlannedSetup["pieces"], units: Units): string[] {
 function roughLines(id: string, rough: PlannedSetup["pieces"][number]["rough"], units: Units): string[] {
   const places = rough.slice(0, 3).map(({ x, y, deepMm, areaMm2 }) => {
     const deep = deepMm > 0 ? `, up to ${formatLength(deepMm, units)} deep` : "";
-    return `${areaText(areaMm2, units)} around ${formatPoint(x, y, units)}${deep}`;
+    return `${formatArea(areaMm2, units)} around ${formatPoint(x, y, units)}${deep}`;
   });
   return places.length === 0 ? [] : wrapped(`  ${id} stays rough: `, places.join("; "));
 }
 
-function areaText(areaMm2: number, units: Units): string {
-  if (units === "in") return `${(areaMm2 / 645.16).toFixed(0)} sq in`;
-  return areaMm2 < 1e5 ? `${(areaMm2 / 100).toFixed(0)} cm2` : `${(areaMm2 / 1e6).toFixed(2)} m2`;
+function volumeText({ wood, resin }: PlannedSetup["removedLitres"], units: Units): string {
+  if (resin === 0) return formatVolume(wood, units);
+  return `${formatVolume(wood, units)} of wood and ${formatVolume(resin, units)} of resin`;
 }
 
-function volumeText({ wood, resin }: PlannedSetup["removedLitres"]): string {
-  if (resin === 0) return `${wood.toFixed(1)} litres`;
-  return `${wood.toFixed(1)} litres of wood and ${resin.toFixed(1)} of resin`;
+/** Resin is sold by the litre too where inches are in use. */
+function resinText(litres: number, units: Units): string {
+  const volume = formatVolume(litres, units);
+  return units === "mm" ? volume : `${volume} (${formatVolume(litres, "mm")})`;
 }
 
 /** What goes under which piece before its first setup. */
@@ -148,27 +152,34 @@ function castLines(
     ...aligned([
       [
         "Resin",
-        `${resinLitres.toFixed(1)} litres, ${resinKg.toFixed(1)} kg, without what runs off or is left in the bucket`,
+        `${resinText(resinLitres, units)}, ${formatMass(resinKg, units)}, without what runs off or is left in the bucket`,
       ],
       [
         "Mass",
-        `${massBeforeKg.toFixed(1)} kg out of the mold, ${massAfterKg.toFixed(1)} kg when all setups are done`,
+        `${formatMass(massBeforeKg, units)} out of the mold, ${formatMass(massAfterKg, units)} when all setups are done`,
       ],
     ]),
     ...skims.flatMap((skim) => wrapped("  ", skimText(skim, units))),
   ];
 }
 
-function skimText(skim: Cast["skims"][number], units: Units): string {
+/** What a deeper skim would have meant; what is next to nothing is left out. */
+export function skimText(skim: Cast["skims"][number], units: Units): string {
   const names = skim.skims.join(" and ");
   if (skim.deeperMm === 0)
     return `${names} skimmed deep enough: ${skim.setup} need not go below the skimmed wood.`;
   const minutes = (seconds: number) => `${Math.round(seconds / 60)} min`;
-  return (
-    `${skim.setup} goes ${formatLength(skim.deeperMm, units)} below the skimmed wood. Skimming so much deeper before the ` +
-    `pour would take about ${minutes(skim.secondsMore)} more in ${names}, save about ${minutes(skim.secondsLess)} in ${skim.setup} and ` +
-    `${skim.resinLitresLess.toFixed(1)} litres of resin.`
-  );
+  // Half a minute is nothing.
+  const costs = skim.secondsMore < 30 ? [] : [`take about ${minutes(skim.secondsMore)} more in ${names}`];
+  const saves = [
+    ...(skim.secondsLess < 30 ? [] : [`about ${minutes(skim.secondsLess)} in ${skim.setup}`]),
+    ...(skim.resinLitresLess < 0.05 ? [] : [`${resinText(skim.resinLitresLess, units)} of resin`]),
+  ];
+  const would = [...costs, ...(saves.length === 0 ? [] : [`save ${saves.join(" and ")}`])];
+  const deeper = `${skim.setup} goes ${formatLength(skim.deeperMm, units)} below the skimmed wood`;
+  if (would.length === 0)
+    return `${deeper}; skimming so much deeper before the pour would cost and save next to nothing.`;
+  return `${deeper}. Skimming so much deeper before the pour would ${would.join(", and ")}.`;
 }
 
 function zeroText({ setup, zeroMm }: PlannedSetup, units: Units): string {
@@ -187,7 +198,7 @@ function laysText({ programs }: PlannedSetup, units: Units): string[][] {
   const even = pushes.every((one) => Math.abs(one - pushes[0]) < 1e-6);
   const text = even ? push : pushes.map((one) => formatLength(one, units)).join(", then ");
   return [
-    ["Lays", `${programs.length}, one program each; before the next push the wood ${text} towards -X`],
+    ["Lays", `${programs.length}, one program each; between them push the wood ${text} towards -X`],
     ["", "along a straight fence and leave zero where it is; then lay a straightedge over the seam:"],
     ["", "a step means that the wood or the zero has moved"],
   ];

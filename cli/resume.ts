@@ -4,8 +4,9 @@ import { realpathSync } from "node:fs";
 import { basename } from "node:path";
 import { InputError, PlanError } from "../src/errors.ts";
 import { proofTask } from "../src/plan.ts";
-import { type Resumed, resumeProgram } from "../src/resume.ts";
-import { layNumber, seatsFor } from "./check.ts";
+import { type Resumed, type RowAgain, resumeProgram, touchOff } from "../src/resume.ts";
+import { formatLength, formatPoint, type Units } from "../src/units.ts";
+import { headOf, layNumber, otherLay, seatsFor } from "./check.ts";
 import { readBytes, readJobFile, reason } from "./files.ts";
 import { writeOut } from "./out-file.ts";
 import { clockTime } from "./report.ts";
@@ -36,39 +37,67 @@ export function resume(file: string, options: ResumeOptions): void {
   const text = programText(file);
   const afterLine = lineIn(text, file, options.afterLine);
   const { program, cutters } = job.shop;
-  const resumed = resumeProgram(proofTask(job, setupId, layNumber(lay), seatsFor(job, seat)), {
+  const task = proofTask(job, setupId, layNumber(lay), seatsFor(job, seat));
+  const request = {
     ...{ text, name: basename(file), afterLine, replaceCutter, jobName: job.name, style: program },
     tool: cutters.findIndex(({ id }) => id === setup.cutter.id) + 1,
-  });
+  };
+  const resumed = hinting(otherLay(headOf(text), setup, lay, seat), () => resumeProgram(task, request));
   // A rest that was written before may be replaced, and nothing else.
   writeOut(out, resumed.text, (old) => /^(?:N\d+ )?\(.*\n?.*the rest of /.test(old));
-  printMessages(messages(resumed, file, afterLine, replaceCutter));
+  printMessages([
+    ...(out === undefined ? [] : [`Written to ${out}.`]),
+    ...messages(resumed, file, replaceCutter, task.zeroMm.z, job.units),
+  ]);
 }
 
 function messages(
-  { fromLine, linesBefore, seconds }: Resumed,
+  { fromLine, linesBefore, rowAgain, seconds }: Resumed,
   file: string,
-  afterLine: number,
   replaceCutter: boolean,
+  zeroMm: number,
+  units: Units,
 ): string[] {
   const from =
     fromLine === 0
-      ? `Nothing was cut by line ${afterLine}: it is the whole of ${file}.`
+      ? `It is the whole of ${file}, from its start.`
       : `It goes on with line ${fromLine} of ${file}.`;
-  const again = `Should it break off too, resume ${file} again, not the rest`;
+  const place = ({ x, y }: RowAgain["from"]) => formatPoint(x, y, units);
+  const again =
+    rowAgain === null
+      ? ""
+      : ` With the new cutter the last whole row is cut again from its start: from ${place(rowAgain.from)} to ${place(rowAgain.to)} of the program, line${rowAgain.lastLine > fromLine ? `s ${fromLine} to ${rowAgain.lastLine}` : ` ${fromLine}`}.`;
+  const more = `Should it break off too, resume ${file} again, not the rest`;
   const lines =
     linesBefore === null ? "" : `: line ${fromLine - linesBefore} here is line ${fromLine} there, and so on`;
   return [
-    ...wrapped("", `${from} Proven on the wood as it then stands. Machine time ${clockTime(seconds.total)}.`),
-    ...(fromLine === 0 ? [] : wrapped("", `${again}${lines}.`)),
+    ...wrapped(
+      "",
+      `${from}${again} Proven on the wood as it then stands. Machine time ${clockTime(seconds.total)}.`,
+    ),
+    ...(fromLine === 0 ? [] : wrapped("", `${more}${lines}.`)),
     ...(replaceCutter
-      ? wrapped("", "It stops first: set Z zero anew with the new cutter, then let it go on.")
+      ? wrapped(
+          "",
+          `It stops first. Set Z zero anew with the new cutter: ${touchOff(zeroMm, units)}. Then let it go on.`,
+        )
       : []),
     ...wrapped(
       "Mind: ",
-      "the wood must lie as it lay, and X, Y and Z zero be the same. Look whether the cutter is whole before you start it.",
+      `the wood must lie as it lay, and X, Y and Z zero be the same${zeroMm === 0 ? "" : `: touched off on the bed, Z reads ${formatLength(-zeroMm, units)}`}. Look whether the cutter is whole before you start it.`,
     ),
   ];
+}
+
+/** What may have been left out of the command line is told where the program turns out not to be safe. */
+function hinting<T>(notes: readonly string[], act: () => T): T {
+  try {
+    return act();
+  } catch (error) {
+    if (error instanceof PlanError && error.code !== "nothing-left")
+      printMessages(notes.flatMap((note) => wrapped("Mind: ", note)));
+    throw error;
+  }
 }
 
 function programText(file: string): Uint8Array {

@@ -166,10 +166,13 @@ function suspectLines({ scatter }: PieceSurvey, units: Units): string[] {
 function densityLines({ density }: PieceSurvey, units: Units): string[] {
   if (density === null) return [];
   const margin = formatLength(ADVICE_MARGIN_MM, units);
+  // By whole millimetres, or eighths of an inch.
+  const step = units === "mm" ? 1 : 3.175;
   const text =
     density.kind === "scatter"
-      ? `no number of readings gives a margin of ${margin}: they are off each other by too much, take them with more care`
-      : `for a margin of ${margin} take about ${density.count} readings, ${formatLength(Math.round(density.spacingMm), units)} apart`;
+      ? `more readings do not give a margin of ${margin}, for those there are disagree too much: they ask for ${formatLength(density.leastMm, units)}. ` +
+        "Read each place twice and write down the mean; brush chips from under the foot, press it down, and let the dial settle"
+      : `for a margin of ${margin} take about ${density.count} readings, ${formatLength(Math.round(density.spacingMm / step) * step, units)} apart`;
   return wrapped("  Readings: ", text);
 }
 

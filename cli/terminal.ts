@@ -27,7 +27,9 @@ export class Progress {
 
   /** How much of a file is done. */
   tell(doneBytes: number, ofBytes: number): void {
-    this.say(() => `${megabytes(doneBytes)} of ${megabytes(Math.max(doneBytes, ofBytes))} MB`);
+    const [unit, bytes] = ofBytes < 2 ** 21 ? ["kB", 2 ** 10] : ["MB", 2 ** 20];
+    const count = (of: number) => Math.ceil(of / bytes);
+    this.say(() => `${count(doneBytes)} of ${count(Math.max(doneBytes, ofBytes))} ${unit}`);
   }
 
   /** Anything else that is done by now. */
@@ -50,10 +52,6 @@ export class Progress {
     if (this.shown !== "") process.stderr.write(`\r${" ".repeat(this.shown.length)}\r`);
     this.shown = "";
   }
-}
-
-function megabytes(bytes: number): string {
-  return (bytes / 2 ** 20).toFixed(0);
 }
 
 /** Prints one JSON document as the result. */

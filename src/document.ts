@@ -91,6 +91,7 @@ export function checkDocument(result: CheckResult, units: Units): object {
     ok: result.ok,
     count: result.count,
     findings: result.findings.map(({ code, line, text }) => ({ code, line, text })),
+    warnings: result.warnings.map(({ code, line, text }) => ({ code, line, text })),
     seconds: secondsDocument(result.seconds),
     proof: proofDocument(result.proof, units),
   };

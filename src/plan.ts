@@ -1,4 +1,4 @@
-import type { Job, Setup } from "./job/job.ts";
+import type { Job, KeepOut, Setup } from "./job/job.ts";
 import type { Track } from "./motion/track.ts";
 import { Bench } from "./plan/bench.ts";
 import { handMinutes } from "./plan/hands.ts";
@@ -41,6 +41,18 @@ export interface PlannedProgram {
   /** As it was read back, and 1 for each of its entries that takes material. */
   readonly track: Track;
   readonly took: Uint8Array;
+  /** Of a setup cut in several lays; null: it is cut in one. */
+  readonly lay: PlannedLay | null;
+}
+
+export interface PlannedLay {
+  /** From 1; a lay that finds nothing to cut has no program. */
+  readonly number: number;
+  /** The ground that it clears, in the frame of the first lay. */
+  readonly fromX: number;
+  readonly toX: number;
+  /** What stands on the bed then, and where it stands there. */
+  readonly keepOuts: readonly KeepOut[];
 }
 
 export interface PlannedSetup {
@@ -97,7 +109,7 @@ export interface Plan {
   readonly seats: Seats;
   /** One entry a piece of wood and resin. */
   readonly casts: readonly Cast[];
-  /** Cast pieces that nothing cuts; how wood will move where moisture is given. One sentence each. */
+  /** What is odd in the job's files; cast pieces that nothing cuts; how wood will move where moisture is given. One sentence each. */
   readonly notes: readonly string[];
   readonly seconds: { readonly machine: number; readonly shop: number };
   readonly cautions: readonly string[];
@@ -145,15 +157,20 @@ export function planJob(
   return {
     ...{ job, setups, seats },
     casts: castsOf(job, setups),
-    notes: [...uncutCasts(job), ...job.pieces.flatMap((piece) => movement(piece, setups, job) ?? [])],
-    seconds: { machine, shop: machine + 60 * minutesOf(job) },
+    notes: [
+      ...job.notes,
+      ...uncutCasts(job),
+      ...job.pieces.flatMap((piece) => movement(piece, setups, job) ?? []),
+    ],
+    seconds: { machine, shop: machine + 60 * minutesOf(job, setups) },
     cautions: CAUTIONS,
   };
 }
 
 /** What people do, all of it. */
-function minutesOf(job: Job): number {
-  return Object.values(handMinutes(job)).reduce((sum, minutes) => sum + minutes, 0);
+function minutesOf(job: Job, setups: readonly PlannedSetup[]): number {
+  const pushes = setups.reduce((sum, { programs }) => sum + programs.length - 1, 0);
+  return Object.values(handMinutes(job, pushes)).reduce((sum, minutes) => sum + minutes, 0);
 }
 
 /** Cast pieces that nothing cuts: a link to a wrong setup takes all that come after it from them. */

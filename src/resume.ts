@@ -36,7 +36,16 @@ export interface Resumed {
   readonly fromLine: number;
   /** What a line's number in the new program lacks to the old one's, from there on; null: lines do not match. */
   readonly linesBefore: number | null;
+  /** With a new cutter: the row with which it begins, program coordinates; null: none was whole, or it begins before. */
+  readonly rowAgain: RowAgain | null;
   readonly seconds: Seconds;
+}
+
+export interface RowAgain {
+  readonly from: { readonly x: number; readonly y: number };
+  readonly to: { readonly x: number; readonly y: number };
+  /** The old program's line with which the row ends. */
+  readonly lastLine: number;
 }
 
 /** Throws PlanError where the program cannot be read or is not safe itself, and where nothing is left to do. */
@@ -300,7 +309,21 @@ function written(broken: Broken, start: Start): Made {
   const spent = new Spent();
   spent.add(read, took, trackTimes(read, task.machine).seconds, read.count);
   const linesBefore = shiftOf(oldLines, motion, note);
-  return { resumed: { text, fromLine, linesBefore, seconds: spent.seconds() }, finding: null };
+  const rowAgain = request.replaceCutter ? rowFrom(broken, start.from) : null;
+  return { resumed: { text, fromLine, linesBefore, rowAgain, seconds: spent.seconds() }, finding: null };
+}
+
+/** The whole row with which the old program's entry begins, if it is that which a new cutter cuts again. */
+function rowFrom(broken: Broken, from: number): RowAgain | null {
+  if (from === 0 || from !== lastRowBefore(broken)) return null;
+  const { x, y, line } = broken.track;
+  let last = from;
+  while (goesOn(broken.track, last + 1)) last++;
+  return {
+    from: { x: x[from - 1], y: y[from - 1] },
+    to: { x: x[last], y: y[last] },
+    lastLine: line[last],
+  };
 }
 
 /** The old program's lines that are nothing but a comment, each before the entry that follows it. */
@@ -414,7 +437,7 @@ function header({ task, request, units }: Broken, fromLine: number): string[] {
       ? []
       : [`lay ${lays.length}: the wood pushed ${length(-shiftMm)} towards -X from its first lay`]),
     `zero as before: X ${length(zeroMm.x + shiftMm)} Y ${length(zeroMm.y)} of the job, Z0 ${heightOf(zeroMm.z, units)}`,
-    ...(request.replaceCutter ? ["new cutter: the last whole row is cut again"] : []),
+    ...(request.replaceCutter && fromLine > 0 ? ["new cutter: the last whole row is cut again"] : []),
   ];
 }
 
@@ -424,7 +447,12 @@ function heightOf(zMm: number, units: Units): string {
 }
 
 function zeroAnew({ zeroMm }: ProofTask, units: Units): string {
-  return `new cutter: set Z zero anew, Z0 ${heightOf(zeroMm.z, units)}, then go on`;
+  return `new cutter: set Z zero anew: ${touchOff(zeroMm.z, units)}, then go on`;
+}
+
+/** How Z zero is set where the place on which it was set at first may be cut away: the bed is always there. */
+export function touchOff(zeroMm: number, units: Units): string {
+  return `touch off on the bed and set Z to ${formatLength(-zeroMm, units)}`;
 }
 
 /** The first `count` entries of a track. */

@@ -462,6 +462,9 @@ describe("what cannot be cast is refused", () => {
     expect(found.code).toBe("shell: mold");
     expect(found.text).toMatch(/"left".*"right"|"right".*"left"/);
     expect(found.text).toMatch(/overlap at \(/);
+    expect(found.text).toContain(
+      'before they are moved (after their last setups) "left" from (0, 0) mm to (300, 150) mm, "right" from',
+    );
   });
 
   test("mold: wood that stands higher than the cast is thick", () => {

@@ -221,6 +221,59 @@ describe("what stands on the bed", () => {
         expect(with_.pieces[0].thicknessAtMm(x, 156)).toBeCloseTo(without.pieces[0].thicknessAtMm(x, 156), 2);
   });
 
+  const box = (x: number, y: number, length: number, width: number) => [
+    [x, y],
+    [x + length, y],
+    [x + length, y + width],
+    [x, y + width],
+  ];
+
+  test("where the wood would be pushed into a stop it is told, and which lays to name", () => {
+    // Before the plank's near end: the push goes through it.
+    const stop = { name: "end stop", outline: box(-20, 80, 70, 40), height: 60 };
+    const before = planned(plankJob(760, { keepOut: [stop] })).setups[0];
+    expect(before.warnings.find(({ code }) => code === "pushed-keep-out")?.text).toContain(
+      'before lay 2 the wood is pushed to where keep-out "end stop" stands: take it away by then, and say so with "lays": [1]',
+    );
+    const told = planned(plankJob(760, { keepOut: [{ ...stop, lays: [1] }] })).setups[0];
+    expect(codesOf(told)).not.toContain("pushed-keep-out");
+  });
+
+  test("a clamp that moves on with the wood is named for each lay, and kept clear of there alone", () => {
+    const [{ programs }] = planned(plankJob(760)).setups;
+    const last = programs.length;
+    const shift = programs[last - 1].shiftMm[0];
+    // On the far end: out of reach in the first lay, near the near end of the bed in the last.
+    const clamp = { name: "clamp", outline: box(1520, 85, 60, 30), height: 70 };
+    const fixed = planned(plankJob(760, { keepOut: [clamp] })).setups[0];
+    expect(fixed.warnings.find(({ code }) => code === "pushed-keep-out")?.text).toContain(
+      'stands over the wood of lay 1, and in every lay it is kept clear at that place on the bed; if it moves on with the wood, give it "lays": [1]',
+    );
+    const keepOut = [
+      { ...clamp, lays: Array.from({ length: last - 1 }, (_, k) => k + 1) },
+      { ...clamp, name: "clamp again", outline: box(1520 + shift, 85, 60, 30), lays: [last] },
+    ];
+    const job = plankJob(760, { keepOut, target: { depth: 2 } });
+    const [setup] = planned(job).setups;
+    expect(codesOf(setup)).not.toContain("pushed-keep-out");
+    expect(codesOf(setup)).toContain("under-keep-outs");
+    const bench = new JudgesBench({ ...job, pieces: [{ ...PLANK, outline: corners() }] }, 2);
+    const verdict = bench.next(
+      setup.programs.map((program, lay) => ({ text: textOf(setup, lay), shiftMm: program.shiftMm[0] })),
+      setup.floorMm,
+    );
+    expect(verdict.problems).toEqual([]);
+  });
+
+  test("lays without reindex are refused, and lays that are not there are told", () => {
+    const keepOut = [{ name: "cleat", outline: box(300, 170, 60, 20), height: 20, lays: [7] }];
+    const [setup] = planned(plankJob(760, { keepOut })).setups;
+    expect(setup.warnings.find(({ code }) => code === "pushed-keep-out")?.text).toMatch(
+      /^keep-out "cleat" is named for lay 7; there are \d lays$/,
+    );
+    expect(() => planned(plankJob(2000, { keepOut, reindex: undefined }))).toThrow(InputError);
+  });
+
   function corners(): number[][] {
     return [
       [60, 40],
@@ -275,6 +328,17 @@ describe("a plank too long for the machine", () => {
     expect(found.code).toBe("top: travel");
     expect(found.text).toMatch(/in X .*more than the travel of 1000 mm/);
     expect(found.text).not.toContain("90 degrees");
+    expect(found.text).toContain('with "reindex": { "overlap": 30 } in the setup it is cut in several lays');
+  });
+
+  test("that lies along the short axis is told both: to turn it and to push it", () => {
+    const job = plankJob(500);
+    delete job.setups[0].reindex;
+    Object.assign(job.shop.machine.travel, { x: 1000, y: 1000 });
+    job.pieces = [{ id: "plank", outline: { length: 200, width: 1600 }, thickness: 60 }];
+    expect(refusal(job).text).toMatch(
+      /in Y .*turned by 90 degrees on the bed, and with "reindex": \{ "overlap": 30 \} in the setup/,
+    );
   });
 
   test("that fits turned by 90 degrees is said to", () => {

@@ -227,6 +227,28 @@ describe("a job that cannot be made is refused", () => {
     expect(high.message).toMatch(/62 mm.*60 mm/);
   });
 
+  test("nothing-to-cut: both faces of a piece thinner than the even target", () => {
+    for (const even of [60, 64]) {
+      const error = refusal(jobOf([measured(rising)], { target: { even } }));
+      expect(error).toMatchObject({ code: "nothing-to-cut", setup: "top" });
+      expect(error.message).toContain(`measures 60 mm, and ${even} mm are to be left`);
+    }
+    expect(top([measured(rising)], { target: { even: 50 } }).removedMostMm).toBeGreaterThan(0);
+  });
+
+  test("travel in Z: names what stands so high, and where its unit may be wrong", () => {
+    const clamp = { name: "clamp", outline: { length: 40, width: 40, at: [0, 0] } };
+    const tall = refusal(jobOf([BOX], { keepOut: [{ ...clamp, height: 300 }] }));
+    expect(tall).toMatchObject({ code: "travel" });
+    expect(tall.message).toMatch(/in Z.*highest of all stands keep-out "clamp", 300 mm above the bed/);
+    expect(tall.message).not.toContain("is it");
+    const inches = refusal(jobOf([BOX], { keepOut: [{ ...clamp, height: "45 in" }] }));
+    expect(inches.message).toContain('"clamp", 1143 mm above the bed; is it 45 mm?');
+    const typo = measured((x, y) => (x === 300 && y === 150 ? 550 : 55));
+    const wrong = refusal(jobOf([typo], { target: { thickness: 54 } }));
+    expect(wrong.message).toContain('piece "box" at (300, 150) mm, 550 mm above the bed');
+  });
+
   test("floor-in-bed: with the floor in the spoilboard", () => {
     const error = refusal(jobOf([BOX], { target: { depth: 60 } }));
     expect(error).toMatchObject({ code: "floor-in-bed", setup: "top" });
@@ -238,6 +260,7 @@ describe("a job that cannot be made is refused", () => {
     const error = refusal(jobOf([long], {}));
     expect(error).toMatchObject({ code: "travel", setup: "top" });
     expect(error.message).toMatch(/in X.*2600 mm/);
+    expect(error.message).not.toContain("highest");
     expect(error.message).not.toContain("in Y");
     const shop = exampleShop();
     shop.machine.travel.z = 10;
@@ -415,12 +438,13 @@ describe("file names", () => {
     );
 
   test("are numbered in the order of work and safe on every system, whatever the setups are called", () => {
-    expect(names("skim-upper", "../../etc/passwd", "a b/c\\d:e*?", "Früh & spät", "con")).toEqual([
+    expect(names("skim-upper", "../../etc/passwd", "a b/c\\d:e*?", "Öl & Wachs (1)", "con", "...")).toEqual([
       "01-skim-upper.nc",
-      "02--etc-passwd.nc",
-      "03-a-b-c-d-e-.nc",
-      "04-Fr-h-sp-t.nc",
+      "02-etc-passwd.nc",
+      "03-a-b-c-d-e.nc",
+      "04-Ol-Wachs-1.nc",
       "05-con.nc",
+      "06-setup.nc",
     ]);
     const [long] = names("x".repeat(80));
     expect(long.length).toBeLessThanOrEqual(70);
@@ -525,10 +549,46 @@ describe("warnings", () => {
     expect(codesOf(top([measured(rising)], { target: { depth: 2 } }))).not.toContain("outside-readings");
   });
 
+  test("outside-readings: with more than a third of the face guessed, the plan there is one too", () => {
+    const short = measured(rising, { outline: { length: 700, width: 200, at: [100, 50] } });
+    const plan = top([short], { target: { depth: 2 } });
+    const text = plan.warnings.find(({ code }) => code === "outside-readings")?.text;
+    expect(text).toMatch(/4[23]\.\d %.*is a guess, and the cutter may bite deeper than it says/);
+  });
+
+  test("not-read: a box whose face is to come clean, and no other target", () => {
+    expect(codesOf(top([BOX], { target: { cleanUp: 0.9 } }))).toContain("not-read");
+    expect(codesOf(top([BOX], { target: { depth: 2 } }))).not.toContain("not-read");
+    expect(codesOf(top([measured(rising)], { target: { cleanUp: 0.9 } }))).not.toContain("not-read");
+  });
+
+  test("far-zero: farther from the wood than the machine travels", () => {
+    const far = top([BOX], { zero: { x: 2540 * 25.4, y: 0, z: "bed" } });
+    expect(far.warnings.find(({ code }) => code === "far-zero")?.text).toContain("right unit?");
+    expect(codesOf(top([BOX], { zero: { x: -2000, y: 0, z: "bed" } }))).not.toContain("far-zero");
+  });
+
+  test("wide-margin: names the reading that is off by the most", () => {
+    const rough = measured((x, y) => 55 + 0.9 * Math.sin(12.9898 * x + 78.233 * y));
+    const plan = top([rough], { margin: undefined, target: { depth: 3 } });
+    const text = plan.warnings.find(({ code }) => code === "wide-margin")?.text;
+    expect(text).toMatch(
+      /worst: [\d.]+ mm at \(\d+, \d+\) mm is [\d.]+ mm (higher|lower) than its neighbours/,
+    );
+  });
+
   test("stays-rough: the share of the face below the floor, unless a share was asked for", () => {
     const plan = top([measured(rising)], { target: { thickness: 57.5 } });
     expect(plan.warnings.find(({ code }) => code === "stays-rough")?.text).toMatch(/7[45]\.\d %|75 %/);
     expect(codesOf(top([measured(rising)], { target: { cleanUp: 0.25 } }))).not.toContain("stays-rough");
+  });
+
+  test("thin: next to nothing left of a slab, but not where a thin board is skimmed", () => {
+    const slip = top([BOX], { target: { thickness: 3 } });
+    expect(slip.warnings.find(({ code }) => code === "thin")?.text).toContain("only 3 mm of 60 mm are left");
+    expect(codesOf(top([BOX], { target: { thickness: 21 } }))).not.toContain("thin");
+    const board = { ...BOX, thickness: 10 };
+    expect(codesOf(top([board], { target: { depth: 0.5 } }))).not.toContain("thin");
   });
 
   test("piece-untouched: one whose face lies below the floor", () => {

@@ -5,8 +5,10 @@ import { describe, expect, test } from "vitest";
 import { PlanError } from "../src/errors.ts";
 import type { Job } from "../src/job/job.ts";
 import { readJob } from "../src/job/read.ts";
+import type { Track } from "../src/motion/track.ts";
 import { planJob, proofTask } from "../src/plan.ts";
 import { type Resumed, type ResumeRequest, resumeProgram } from "../src/resume.ts";
+import { readProgram } from "../src/rs274/read.ts";
 import { type Loose, read } from "./job/example.ts";
 import { judge } from "./oracles/judge.ts";
 import type { RawJob } from "./oracles/judge-job.ts";
@@ -83,6 +85,8 @@ function judged(raw: RawJob, bed: Bed, afterLine: number, replaceCutter: boolean
   return judge(raw, raw.setups[0].id, both, floorMm, { marginMm, cellMm: 2 }).problems;
 }
 
+const trackOf = (text: string) => readProgram(new TextEncoder().encode(text)).track;
+
 // With a feed for resin turns are straight: their lines are easy to name.
 const straight = (job: Loose) => (job.setups[0].passes.resinFeed = job.setups[0].passes.feed);
 const LEAF = new Bed(leafJob(straight));
@@ -153,7 +157,9 @@ describe("with another cutter", () => {
     const rest = LEAF.rest(row, { replaceCutter: true });
     const stop = rest.indexOf("M0");
     expect(rest.findIndex((line) => line.startsWith("G0"))).toBe(stop + 1);
-    expect(rest[stop - 1]).toBe("(new cutter: set Z zero anew, Z0 on top of the bed, then go on)");
+    expect(rest[stop - 1]).toBe(
+      "(new cutter: set Z zero anew: touch off on the bed and set Z to 0 mm, then go on)",
+    );
     expect(rest.slice(0, 6)).toContain("(new cutter: the last whole row is cut again)");
   });
 
@@ -167,8 +173,28 @@ describe("with another cutter", () => {
     const { fromLine } = LEAF.resume(row, { replaceCutter: true });
     expect(fromLine).toBe(row - 1);
     expect(LEAF.lines[fromLine - 1]).toMatch(/^X268/);
+    expect(LEAF.resume(row, { replaceCutter: true }).rowAgain).toMatchObject({ lastLine: row - 1 });
     // When the row itself was finished, it is the one.
     expect(LEAF.resume(row + 1, { replaceCutter: true }).fromLine).toBe(row + 1);
+  });
+
+  test("wherever it breaks off, the new cutter stands at the row's start, down, when the row begins", () => {
+    const old = trackOf(LEAF.text);
+    let rows = 0;
+    for (let line = 15; line < LEAF.lines.length; line++) {
+      const { text, fromLine, linesBefore, rowAgain } = LEAF.resume(line, { replaceCutter: true });
+      if (rowAgain === null || linesBefore === null) continue;
+      rows++;
+      expect(fromLine).toBeLessThanOrEqual(line);
+      const placeBefore = (track: Track, of: number) => {
+        const k = track.line.subarray(0, track.count).findIndex((at) => at >= of) - 1;
+        return { x: track.x[k], y: track.y[k], z: track.z[k] };
+      };
+      const there = placeBefore(old, fromLine);
+      expect(placeBefore(trackOf(new TextDecoder().decode(text)), fromLine - linesBefore)).toEqual(there);
+      expect(rowAgain.from).toEqual({ x: there.x, y: there.y });
+    }
+    expect(rows).toBeGreaterThan(20);
   });
 
   test("where tools are called, the call comes before the stop, and only once", () => {

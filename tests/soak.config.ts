@@ -8,6 +8,7 @@ export default mergeConfig(
     test: {
       env: {
         SOAK: process.env.SOAK ?? "2300",
+        TABLES: process.env.TABLES ?? "300",
         FAULTS: process.env.FAULTS ?? "2000",
         LINES: process.env.LINES ?? "5000000",
       },

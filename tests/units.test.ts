@@ -2,9 +2,12 @@ import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import {
   degrees,
+  formatArea,
   formatFeed,
   formatLength,
+  formatMass,
   formatPoint,
+  formatVolume,
   inUnits,
   MM_PER_INCH,
   parseFeed,
@@ -150,6 +153,20 @@ describe("lengths", () => {
     expect(formatLength(1e5, "mm")).toBe("100000 mm");
     expect(formatPoint(1200, 34.5, "mm")).toBe("(1200, 34.5) mm");
     expect(formatPoint(25.4, -12.7, "in")).toBe("(1, -0.5) in");
+    expect(formatPoint(100, 1 / 3, "in")).toBe("(3.937, 0.013) in");
+  });
+
+  // 1 sq ft is 929.0304 cm2, 1 US gallon 3.785411784 litres, 1 pound 0.45359237 kg: NIST Handbook 44, appendix C.
+  test("areas, volumes and masses are told in the units of the workshop", () => {
+    expect(formatArea(3050, "mm")).toBe("30.5 cm2");
+    expect(formatArea(163_000, "mm")).toBe("0.16 m2");
+    expect(formatArea(64_516, "in")).toBe("100 sq in");
+    expect(formatArea(92_903.04, "in")).toBe("1.00 sq ft");
+    expect(formatVolume(3.44, "mm")).toBe("3.4 litres");
+    expect(formatVolume(3.785411784 * 2.5, "in")).toBe("2.5 gallons");
+    expect(formatVolume(3.785411784 / 4, "in")).toBe("1.0 quarts");
+    expect(formatMass(10, "mm")).toBe("10.0 kg");
+    expect(formatMass(45.359237, "in")).toBe("100.0 lb");
   });
 
   test(`from mm to a unit and back is no change, seed ${SEED}`, () => {

@@ -3,7 +3,7 @@
 import { cleanShares } from "../src/preview/readings.ts";
 import type { Scene, SetupScene } from "../src/preview/scene.ts";
 import { Clean } from "../src/preview/wood-scene.ts";
-import { formatLength, formatPoint, type Units } from "../src/units.ts";
+import { formatLength, formatPoint, formatVolume, type Units } from "../src/units.ts";
 import type { Actions } from "./actions.ts";
 import { h } from "./dom.ts";
 import { clockTime, percent } from "./format.ts";
@@ -50,7 +50,7 @@ function resultPart(state: State): HTMLElement[] {
   if (floorMm !== null) {
     rows.push(["Floor", `${formatLength(floorMm, units)} above the bed`]);
     rows.push(["Margin", formatLength(setup.marginMm, units)]);
-    rows.push(["Comes off", removedText(setup)]);
+    rows.push(["Comes off", removedText(setup, units)]);
   }
   for (const piece of setup.pieces) {
     const name = setup.pieces.length > 1 ? `${piece.id}: ` : "";
@@ -131,9 +131,10 @@ function passesText({ layers }: SetupScene): string {
   return `${layers.length} ${layers.length === 1 ? "layer" : "layers"}, ${rows} rows`;
 }
 
-function removedText({ removedLitres, removedMostMm }: SetupScene): string {
+function removedText({ removedLitres, removedMostMm }: SetupScene, units: Units): string {
   const { wood, resin } = removedLitres;
-  const parts = [`${wood.toFixed(2)} litres of wood`, ...(resin > 0 ? [`${resin.toFixed(2)} of resin`] : [])];
+  const volume = (litres: number) => formatVolume(litres, units, 2);
+  const parts = [`${volume(wood)} of wood`, ...(resin > 0 ? [`${volume(resin)} of resin`] : [])];
   return removedMostMm > 0 ? parts.join(", ") : "nothing";
 }
 

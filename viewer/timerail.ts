@@ -4,7 +4,7 @@
 import { type Block, blocksOf, SPENDS, Spend, spendShares } from "../src/preview/rail.ts";
 import { heightsNow } from "../src/preview/readings.ts";
 import type { SetupScene } from "../src/preview/scene.ts";
-import { formatFeed, formatLength, type Units } from "../src/units.ts";
+import { formatFeed, formatLength, formatVolume, type Units } from "../src/units.ts";
 import { h, say, svg } from "./dom.ts";
 import { clockTime } from "./format.ts";
 import type { Player } from "./player.ts";
@@ -104,13 +104,14 @@ export function timeRail(
     say(left, `left ${clockTime(replay.total - state.time)} of ${clockTime(replay.total)}`);
     const { wood, resin } = setup.removedLitres;
     const litres = wood + resin;
+    const volume = (part: number) => formatVolume(part, state.units, 2);
     say(
       taken,
       setup.wood === null
         ? ""
         : !replay.isPrepared
           ? "counting material \u2026"
-          : `taken ${(moment.taken * litres).toFixed(2)} of ${litres.toFixed(2)} litres, ${Math.round(100 * moment.taken)} %`,
+          : `taken ${volume(moment.taken * litres)} of ${volume(litres)}, ${Math.round(100 * moment.taken)} %`,
     );
     say(stands, standsText(setup, replay.heights, state.units));
     const text = entryText(setup, moment.entry, state.units);

@@ -1,7 +1,7 @@
 // Whether cutter and spindle bear what a setup asks of them, told to the maker with the number that
 // would be right. Millimetres, mm/min, rev/min, radians. Steady cutting only: not entering, not corners.
 
-import type { Machine, Piece, Setup, ShopMaterial } from "../job/job.ts";
+import type { Cutter, Machine, Piece, Setup, ShopMaterial } from "../job/job.ts";
 import { formatFeed, formatLength, type Units } from "../units.ts";
 import { chipShare, cuttingPowerKw, feedPerEdgeMm, removalCm3PerS, rimSpeedMPerS } from "./chips.ts";
 import { GENERAL_HARDWOOD, type Material, materialNamed, resinNamed, woodNamed } from "./materials.ts";
@@ -145,18 +145,25 @@ function materialWarnings({ pieces }: Setup, materials: readonly ShopMaterial[])
 
 function speedWarnings({ setup: { cutter, passes }, machine: { spindle } }: Context): CuttingWarning[] {
   const { speed } = passes;
+  const fault = speedFault(speed, cutter, spindle);
+  if (fault === null) return [];
   const speedMax = Math.min(spindle.speedMax, cutter.speedMax);
-  if (speed >= spindle.speedMin && speed <= speedMax) return [];
-  const found =
-    speed > cutter.speedMax
-      ? `is more than cutter "${cutter.id}" bears (at most ${cutter.speedMax}; ` +
-        `its rim would run at ${rimSpeedMPerS(cutter.diameterMm, speed).toFixed(0)} m/s)`
-      : `is outside the spindle's range (${spindle.speedMin} to ${spindle.speedMax})`;
   const right =
     speedMax >= spindle.speedMin
       ? `passes.speed should lie between ${spindle.speedMin} and ${speedMax}`
       : `no speed suits both: the spindle turns no slower than ${spindle.speedMin}, so take another cutter`;
-  return [{ code: "speed", text: `${speed} rev/min ${found}; ${right}` }];
+  return [{ code: "speed", text: `${fault}; ${right}` }];
+}
+
+/** What is wrong with a speed, with both numbers; null: cutter and spindle bear it. */
+export function speedFault(speed: number, cutter: Cutter, spindle: Machine["spindle"]): string | null {
+  if (speed > cutter.speedMax)
+    return (
+      `${speed} rev/min is more than cutter "${cutter.id}" bears (at most ${cutter.speedMax}; ` +
+      `its rim would run at ${rimSpeedMPerS(cutter.diameterMm, speed).toFixed(0)} m/s)`
+    );
+  if (speed >= spindle.speedMin && speed <= spindle.speedMax) return null;
+  return `${speed} rev/min is outside the spindle's range (${spindle.speedMin} to ${spindle.speedMax})`;
 }
 
 function feedWarnings(cut: Cut, { axesFeedMmPerMin, units }: Context): CuttingWarning[] {

@@ -3,10 +3,9 @@
 // any order, with more beside them; comments may state the unit and a shift. Nothing is skipped unread.
 
 import type { InputIssue } from "../errors.ts";
-import { parseLength, type Units } from "../units.ts";
+import { parseLength, type Units, unitWord } from "../units.ts";
 import { type Header, headerOf, namesWords, unitOf } from "./csv-header.ts";
-import type { Readings } from "./job.ts";
-import { HEIGHT_WANTED, heightFits, pointReadings } from "./readings.ts";
+import { HEIGHT_WANTED, heightFits, type Points, pointReadings } from "./readings.ts";
 import { quoted } from "./wording.ts";
 
 const SIZE_MAX = 64 * 2 ** 20;
@@ -30,31 +29,33 @@ export interface HeightRule {
 const ABOVE_BED: HeightRule = { fits: heightFits, wanted: HEIGHT_WANTED };
 
 /**
- * The readings in a CSV file's text, or null and what is wrong with it, at most 20 findings. Bare numbers are in
- * `units` unless the file states its own.
+ * The readings in a CSV file's text with the line of each, or null and what is wrong with it, at most 20 findings.
+ * Bare numbers are in `units` unless the file states its own.
  */
 export function readCsv(
   fileText: string,
   file: string,
   units: Units,
   heights: HeightRule = ABOVE_BED,
-): { readings: Readings | null; issues: readonly InputIssue[] } {
+): { readings: Points | null; lines: readonly number[]; issues: readonly InputIssue[] } {
   const issues: InputIssue[] = [];
   let count = 0;
   const report = (line: number, column: number, text: string) => {
     if (++count <= ISSUES_MAX) issues.push({ file, place: "", line, column, text });
   };
 
-  let readings: Readings | null = null;
+  let readings: Points | null = null;
+  let lines: readonly number[] = [];
   if (fileText.length > SIZE_MAX) {
     report(0, 0, `the file is larger than ${SIZE_MAX / 2 ** 20} MB; fewer readings describe a face as well`);
   } else {
-    const { xyz, lines } = new CsvReader(units, heights, report).read(fileText);
+    const read = new CsvReader(units, heights, report).read(fileText);
     if (count === 0) {
-      const nameOf = (index: number) => `line ${lines[index]}`;
-      readings = pointReadings(xyz, units, nameOf, (index, text) =>
-        index < 0 ? report(0, 0, text) : report(lines[index], 1, text),
+      const nameOf = (index: number) => `line ${read.lines[index]}`;
+      readings = pointReadings(read.xyz, units, nameOf, (index, text) =>
+        index < 0 ? report(0, 0, text) : report(read.lines[index], 1, text),
       );
+      if (readings !== null) lines = linesKept(readings.xyz, read);
     }
   }
   if (count > ISSUES_MAX) {
@@ -66,7 +67,17 @@ export function readCsv(
       text: `and ${count - ISSUES_MAX} more mistakes in this file`,
     });
   }
-  return { readings, issues };
+  return { readings, lines, issues };
+}
+
+/** The line of each reading that was kept: those given twice are dropped, the order stays. */
+function linesKept(kept: Float64Array, { xyz, lines }: { xyz: number[]; lines: number[] }): number[] {
+  let given = -1;
+  return Array.from({ length: kept.length / 3 }, (_, k) => {
+    do given++;
+    while (xyz[3 * given] !== kept[3 * k] || xyz[3 * given + 1] !== kept[3 * k + 1]);
+    return lines[given];
+  });
 }
 
 type Separator = ";" | "," | "\t" | " ";
@@ -286,8 +297,33 @@ class CsvReader {
       isHeight && mm !== null && this.lines.length === 0 && Math.abs(mm) < BED_MM_MAX
         ? "; a touch on the bare bed is no reading: delete the line"
         : "";
-    this.fail(column, `found ${quoted(field)} for ${name}; wanted ${mm === null ? "a number" : range}${bed}`);
+    const other = isHeight && mm !== null ? this.otherUnit(field) : null;
+    const unit =
+      other === null
+        ? ""
+        : `. It was read in ${unitWord(this.unitsAt(axis))}: if the list is in ${unitWord(other)}, write "# units: ${other}" as its first line`;
+    this.fail(
+      column,
+      `found ${quoted(field)} for ${name}; wanted ${mm === null ? this.numberWanted(axis, field) : range}${bed}${unit}`,
+    );
+    // The other heights would only say the same.
+    if (other !== null && this.lines.length === 0) this.stopped = true;
     return null;
+  }
+
+  /** The unit in which a bare height that does not fit would; null where there is none. */
+  private otherUnit(field: string): Units | null {
+    const read = this.unitsAt(2);
+    const other: Units = read === "mm" ? "in" : "mm";
+    const mm = (units: Units) => readField(field, this.separator === ",", units);
+    const fits = mm(other);
+    return mm(read) !== fits && fits !== null && this.heights.fits(fits) ? other : null;
+  }
+
+  /** A fraction without a unit is of inches, and stands where inches are meant. */
+  private numberWanted(axis: number, field: string): string {
+    const isMm = this.unitsAt(axis) === "mm" && FRACTION.test(field);
+    return isMm ? `a number in mm, or the fraction with its unit, as ${quoted(`${field} in`)}` : "a number";
   }
 
   /** A first column that counts the rows is not x. */
@@ -305,7 +341,7 @@ class CsvReader {
   /** Columns that no header names must be numbers too. */
   private checkBeside(fields: readonly string[], raw: string): boolean {
     for (let k = 3; k < fields.length; k++) {
-      if (readField(fields[k], this.separator === ",", "mm") !== null) continue;
+      if (readField(fields[k], this.separator === ",", "in") !== null) continue;
       const text = `found ${quoted(fields[k])} in column ${k + 1}; wanted a number there, or a header line that names the columns`;
       this.fail(columnOf(fields, k, raw), text);
       return false;
@@ -414,7 +450,7 @@ function separatorOf(content: string, columns: number): Separator {
   const readable = (by: Separator) => {
     const fields = split(content, by);
     const enough = columns === 0 ? fields.length >= 3 : fields.length === columns;
-    return enough && fields.every((field) => readField(field, by === ",", "mm") !== null);
+    return enough && fields.every((field) => readField(field, by === ",", "in") !== null);
   };
   return !readable(",") && readable(" ") ? " " : ",";
 }
@@ -437,12 +473,16 @@ function columnOf(fields: readonly string[], k: number, raw: string): number {
 }
 
 const NUMBER = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?$/;
+/** Of inches, as on a tape: "3/4", "1 3/4". */
+const FRACTION = /^-?(?:\d+ +)?\d+\/\d+$/;
 const WORD = /([A-Za-z])\s*(?:[:=]\s*)?([+-]?(?:\d+(?:\.\d*)?|\.\d+))/g;
 // Only one way to take a line apart, so that none takes long.
 const WORDS = /^(?:[A-Za-z]\s*(?:[:=]\s*)?[+-]?(?:\d+(?:\.\d*)?|\.\d+)[,;\s]*)+$/;
 
 function readField(field: string, commasPart: boolean, units: Units): number | null {
-  const bare = /^(["']).*\1$/.test(field) ? field.slice(1, -1).trim() : field;
+  // A table's program puts what holds a mark of inches in quotes, and doubles the mark.
+  const bare = /^(["']).*\1$/.test(field) ? field.slice(1, -1).replaceAll('""', '"').trim() : field;
+  if (units === "in" && FRACTION.test(bare)) return parseLength(`${bare} in`, units);
   if (!NUMBER.test(bare)) return parseLength(bare, units);
   return bare.includes(",") && commasPart ? null : parseLength(Number(bare.replace(",", ".")), units);
 }

@@ -13,6 +13,7 @@ import {
   parseLength,
   SIZE_PATTERN,
   type Units,
+  unitWord,
 } from "../units.ts";
 import { describeValue, listed, quoted } from "./wording.ts";
 
@@ -78,7 +79,7 @@ export const id = someText
 
 /** A length that `fits`, in mm; `least` says what would. */
 export function lengthIn(units: Units, fits: (mm: number) => boolean, least: string) {
-  const form = `a length: a number in ${units}, or ${LENGTH_FORMS}`;
+  const form = `a length: a number in ${unitWord(units)}, or ${LENGTH_FORMS}`;
   return z.union([z.number(), z.string()], wantedForm(form)).transform((written, ctx) => {
     const mm = parseLength(written, units);
     if (mm === null) report(ctx, `${describeValue(written)}; wanted ${form}${unitHint(written)}`);
@@ -160,7 +161,7 @@ function feedForm(units: Units): string {
 
 function feedOf(written: number | string, units: Units, form: string, ctx: Context): number {
   const mmPerMin = parseFeed(written, units);
-  if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}`);
+  if (mmPerMin === null) report(ctx, `${describeValue(written)}; wanted ${form}${feedHint(written)}`);
   else if (!(mmPerMin > 0)) report(ctx, `${describeValue(written)}; wanted more than 0`);
   else if (!(mmPerMin >= FEED_MIN_MM_PER_MIN))
     report(ctx, `${describeValue(written)}; wanted at least ${formatFeed(FEED_MIN_MM_PER_MIN, units)}`);
@@ -168,6 +169,18 @@ function feedOf(written: number | string, units: Units, form: string, ctx: Conte
     report(ctx, `${describeValue(written)}; wanted at most ${formatFeed(FEED_MAX_MM_PER_MIN, units)}`);
   else return mmPerMin;
   return z.NEVER;
+}
+
+/** Feeds as people say them. */
+const SAID_FEEDS: Readonly<Record<string, string>> = { ipm: "in/min", fpm: "ft/min", mmpm: "mm/min" };
+
+function feedHint(written: number | string): string {
+  const said = /^\s*(\d+(?:\.\d+)?)\s*(?:(ipm|fpm|mmpm)\.?)?\s*$/i.exec(String(written));
+  if (said === null) return "";
+  const [, count, unit] = said;
+  return unit === undefined
+    ? `; write ${count} without quotes, or with its unit`
+    : `; write "${count} ${SAID_FEEDS[unit.toLowerCase()]}"`;
 }
 
 /** The name of the one field that is given of those of which exactly one must be, or null after reporting. */

@@ -125,6 +125,8 @@ export interface Shop {
     readonly turnOver: number;
     readonly cutterChange: number;
     readonly zero: number;
+    /** Pushing a long piece on between lays, and clamping it again. */
+    readonly push: number;
   };
   readonly quoting: Quoting;
 }
@@ -226,6 +228,8 @@ export interface KeepOut {
   readonly outline: Ring;
   /** Above the bed. */
   readonly heightMm: number;
+  /** The lays in which it stands there, counted from 1; null: all. */
+  readonly lays: readonly number[] | null;
 }
 
 export interface Setup {
@@ -257,4 +261,6 @@ export interface Job {
   readonly shopFile: string;
   readonly pieces: readonly Piece[];
   readonly setups: readonly Setup[];
+  /** What is odd in the files and no mistake for certain, one sentence each. */
+  readonly notes: readonly string[];
 }

@@ -50,6 +50,13 @@ export function linkedSetup(
   const sound = [...new Set(pieces)].filter((piece) => piece !== null);
   // A cast and its parts share ground, but are never there together.
   if (there) for (const text of overlaps(sound, units)) report(draft.pieces ? ["pieces"] : [], text);
+  draft.keepOut.forEach(({ lays }, k) => {
+    if (lays && draft.reindex === undefined)
+      report(
+        ["keepOut", k, "lays"],
+        `found ${lays.join(", ")}, but this setup is cut in one lay; wanted "reindex" beside it, or no lays`,
+      );
+  });
   if (!cutter || !named.shop || sound.length === 0 || sound.length < pieces.length) return null;
   return {
     id: draft.id,
@@ -61,10 +68,11 @@ export function linkedSetup(
     leaveMm: draft.leave,
     marginMm: draft.margin ?? null,
     passes: passesOf(draft.passes, cutter, sound, named.shop, units),
-    keepOuts: draft.keepOut.map(({ name, outline, height }, k) => ({
+    keepOuts: draft.keepOut.map(({ name, outline, height, lays = null }, k) => ({
       name: name ?? `keep-out ${k + 1}`,
       outline,
       heightMm: height,
+      lays,
     })),
     clear: { zMm: draft.clear.z, sideMm: draft.clear.side },
     zero: { xMm: draft.zero.x, yMm: draft.zero.y, z: draft.zero.z },

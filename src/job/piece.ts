@@ -114,7 +114,7 @@ function caliperReadings(
     (index) => `thicknesses[${index}]`,
     (index, what) => report(ctx, what, index < 0 ? [] : [index]),
   );
-  return readings?.kind === "points" ? readings.xyz : z.NEVER;
+  return readings?.xyz ?? z.NEVER;
 }
 
 const UPPER: HeightRule = { fits: heightFits, wanted: HEIGHT_WANTED };

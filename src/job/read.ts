@@ -5,7 +5,7 @@ import type * as z from "zod";
 import { assert, InputError, type InputIssue } from "../errors.ts";
 import { formatPoint, type Units } from "../units.ts";
 import { type CastPlan, livesOf } from "./casting.ts";
-import { type HeightRule, readCsv } from "./csv.ts";
+import { readCsv } from "./csv.ts";
 import {
   type PieceDraft,
   pieceWithRings,
@@ -16,13 +16,15 @@ import {
 import { checked, soundItems, throwIfAny } from "./findings.ts";
 import type { Job, Piece, Readings, Ring, Shop } from "./job.ts";
 import { checkNames, linkedSetup, type Named, type Report } from "./link.ts";
+import { Lists, type ReadingList } from "./lists.ts";
 import { inOrOn, ON_OUTLINE_MM, overlapOf } from "./outline.ts";
 import { UNDER } from "./piece.ts";
 import { inJobFrame, type Probed } from "./probed.ts";
-import { anyReading } from "./readings.ts";
+import { xyzOf } from "./readings.ts";
 import { jobSchema, shopSchema } from "./schema.ts";
 import type { DrawingRef } from "./shape.ts";
 import { cutterOf, shopOf } from "./shop.ts";
+import { farOff, oddSizes, slipOf } from "./slips.ts";
 import { svgRing } from "./svg.ts";
 import { type Path, parseSource, placeText, type Source } from "./text.ts";
 import { printable, quoted } from "./wording.ts";
@@ -43,9 +45,11 @@ export interface JobHost {
 
 /** The job in a job file's text, complete, in mm. Throws InputError with everything that is wrong. */
 export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
+  checkIsJson(jobText, jobFile);
   const source = parseSource(jobText, jobFile);
-  const issues = [...source.issues];
   const raw = fieldsOf(source.value);
+  checkKind(raw, "job", source);
+  const issues = [...source.issues];
   const units = unitsOf(raw);
   const file: OpenFile = { source, units, host, issues };
   const schema = jobSchema(units, unitsOf(fieldsOf(raw.shop)));
@@ -62,8 +66,9 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
   const setupDrafts = (draft?.setups ?? soundItems(items.setups, raw.setups)).map(
     (setup, k) => setup && setupWithRings(setup, ["setups", k], ringFor),
   );
-  const probing = { ...file, probed: probedFirst(pieceDrafts, setupDrafts[0] ?? null) };
-  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], probing));
+  const probed = probedFirst(pieceDrafts, setupDrafts[0] ?? null);
+  const lists = new Lists(units, pieceDrafts, (face, path, at) => listBeside(face, path, at, file, probed));
+  const pieces = pieceDrafts.map((piece, k) => piece && finishedPiece(piece, ["pieces", k], file, lists));
   const named: Named = {
     pieces: byId(raw.pieces, pieces, ["pieces"], file),
     cutters: shop?.cutters ?? null,
@@ -82,13 +87,15 @@ export function readJob(jobText: string, jobFile: string, host: JobHost): Job {
   });
 
   throwIfAny(issues);
+  const soundPieces = pieces.map(whole);
   return {
     name: draft?.name ?? baseName(jobFile),
     units,
     shop: whole(shop?.shop),
     shopFile: typeof raw.shop === "string" ? beside(jobFile, raw.shop) : jobFile,
-    pieces: pieces.map(whole),
+    pieces: soundPieces,
     setups: setups.map(whole),
+    notes: [...lists.notes(), ...oddSizes(soundPieces, units)],
   };
 }
 
@@ -110,8 +117,6 @@ interface OpenFile {
   readonly units: Units;
   readonly host: JobHost;
   readonly issues: InputIssue[];
-  /** Where a probing program's readings may count from. */
-  readonly probed?: Probed | undefined;
 }
 
 // The shop -----------------------------------------------------------------------------------
@@ -142,6 +147,7 @@ function shopIn(
 ): ShopFound | null {
   try {
     const source = parseSource(text, file);
+    checkKind(fieldsOf(source.value), "shop", source);
     issues.push(...source.issues);
     const draft = checked(shopSchema(unitsOf(fieldsOf(source.value))), source.value, source, [], issues);
     return shopFound(draft, source.value, source, [], host, issues);
@@ -184,11 +190,11 @@ function shopFound(
 
 // Pieces -------------------------------------------------------------------------------------
 
-function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile): Piece | null {
-  const upper = faceReadings(draft, "upper", at, file);
-  const under = faceReadings(draft, "under", at, file);
+function finishedPiece(draft: PieceDraft, at: Path, file: OpenFile, lists: Lists): Piece | null {
+  const upper = faceReadings(draft, "upper", at, file, lists);
+  const under = faceReadings(draft, "under", at, file, lists);
   const calipers: Readings | null = draft.thicknesses ? { kind: "points", xyz: draft.thicknesses } : null;
-  if (calipers !== null) checkWithin(calipers, draft.outline, [...at, "thicknesses"], file);
+  if (calipers !== null) checkPlaces(calipers, draft.outline, [...at, "thicknesses"], file);
   if (upper === undefined || under === undefined) return null;
   checkWood(draft, at, file);
   return {
@@ -227,19 +233,35 @@ function faceReadings(
   face: "upper" | "under",
   at: Path,
   file: OpenFile,
+  lists: Lists,
 ): Readings | null | undefined {
   const written = draft[face];
   if (written === undefined) return null;
   const readings =
     written.kind === "file"
-      ? readingsBeside(written.file, [...at, face, "file"], file, face === "under" ? UNDER : undefined)
+      ? lists.ownOf(draft, face, written.file, [...at, face, "file"], (at, text) =>
+          file.issues.push(file.source.issueAt(at, text)),
+        )
       : written;
-  if (readings === null || !checkWithin(readings, draft.outline, [...at, face], file)) return undefined;
-  return readings;
+  if (written.kind === "points") lists.look(draft, face, written.xyz);
+  if (readings === null) return undefined;
+  // A file is looked at as a whole: it may hold the readings of several pieces.
+  const check = written.kind === "file" ? checkWithin : checkPlaces;
+  return check(readings, draft.outline, [...at, face], file) ? readings : undefined;
+}
+
+/** Whether readings lie on their piece, and not as if all were read with the same slip. */
+function checkPlaces(readings: Readings, outline: Ring, at: Path, file: OpenFile): boolean {
+  const xyz = xyzOf(readings);
+  const slip = slipOf(xyz, [outline], farOff(xyz, [outline], file.units), file.units);
+  if (slip === null) return checkWithin(readings, outline, at, file);
+  file.issues.push(file.source.issueAt(at, slip.text));
+  return false;
 }
 
 function checkWithin(readings: Readings, outline: Ring, at: Path, file: OpenFile): boolean {
-  if (anyReading(readings, (x, y) => inOrOn(outline, x, y, ON_OUTLINE_MM))) return true;
+  const xyz = xyzOf(readings);
+  for (let k = 0; k < xyz.length; k += 3) if (inOrOn(outline, xyz[k], xyz[k + 1], ON_OUTLINE_MM)) return true;
   const text = "none of the readings lies inside the outline or on it";
   const ask = "are both measured from the same origin and in the same unit?";
   file.issues.push(file.source.issueAt(at, `${text}; ${ask}`));
@@ -270,13 +292,21 @@ function castPlan(pieces: readonly (Piece | null)[], setups: readonly (SetupDraf
   };
 }
 
-function readingsBeside(path: string, at: Path, file: OpenFile, heights?: HeightRule): Readings | null {
-  const csvFile = beside(file.source.file, path);
-  const text = readBeside(csvFile, at, file);
+function listBeside(
+  face: "upper" | "under",
+  path: string,
+  at: Path,
+  file: OpenFile,
+  probed: Probed | undefined,
+): ReadingList | null {
+  const name = beside(file.source.file, path);
+  const text = readBeside(name, at, file);
   if (text === null) return null;
-  const { readings, issues } = readCsv(text, csvFile, file.units, heights);
+  const { readings, lines, issues } = readCsv(text, name, file.units, face === "under" ? UNDER : undefined);
   file.issues.push(...issues);
-  return readings && file.probed ? inJobFrame(readings, file.probed) : readings;
+  if (readings === null) return null;
+  const { xyz } = probed === undefined ? readings : inJobFrame(readings, probed);
+  return { name, xyz, lines };
 }
 
 function ringBeside({ file: path, id }: DrawingRef, at: Path, file: OpenFile): Ring | null {
@@ -316,6 +346,45 @@ function readBeside(path: string, at: Path, { source, host, issues }: OpenFile):
 
 function baseName(file: string): string {
   return file.replace(/^.*[\\/]/s, "").replace(/\.[^.]*$/, "");
+}
+
+// Other files --------------------------------------------------------------------------------
+
+/** What a file of ours says of itself, and what it is. */
+const KINDS: Readonly<Record<string, string>> = {
+  "slabtrue-job/1": "a job file",
+  "slabtrue-shop/1": "a shop file",
+  "slabtrue-plan/1": "a plan that slabtrue wrote",
+};
+const WANTED = {
+  job: 'wanted a job file, which names its shop file in "shop"',
+  shop: "wanted the shop file: machine, cutters and what else stays the same",
+};
+
+/** Another file of ours has nothing of what is wanted: that is said once. Throws InputError. */
+function checkKind(
+  { format }: Readonly<Record<string, unknown>>,
+  wanted: "job" | "shop",
+  source: Source,
+): void {
+  if (typeof format !== "string" || format === `slabtrue-${wanted}/1` || !Object.hasOwn(KINDS, format))
+    return;
+  throw new InputError([source.issueAt(["format"], `this is ${KINDS[format]}; ${WANTED[wanted]}`)]);
+}
+
+/** A list of readings or a program is no job: told as such, not by its first comma. Throws InputError. */
+function checkIsJson(text: string, file: string): void {
+  const first = text
+    .replace(/^\uFEFF/, "")
+    .trimStart()
+    .slice(0, 1);
+  if (!/[^{[/"]/.test(first)) return;
+  const name = baseName(file) + (/\.[^.\\/]*$/.exec(file)?.[0] ?? "");
+  const list = /^[-\d.xX#"]/.test(first)
+    ? `. A list of readings is named in a job file: "upper": { "file": ${quoted(name, 200)} }`
+    : "";
+  const what = `this is no job file: a job file is text that begins with {${list}`;
+  throw new InputError([{ file, place: "", line: 0, column: 0, text: what }]);
 }
 
 // Raw values ---------------------------------------------------------------------------------

@@ -22,6 +22,8 @@ const SPREAD_MIN_MM = 0.1;
 /** Readings in one cell of this size, 0.01 mm, stand at the same place. */
 const CELLS_PER_MM = 100;
 
+export type Points = Extract<Readings, { kind: "points" }>;
+
 /** What is wrong with the reading of that index, or with all of them (-1). */
 export type ReadingReport = (index: number, text: string) => void;
 
@@ -34,7 +36,7 @@ export function pointReadings(
   units: Units,
   nameOf: (index: number) => string,
   report: ReadingReport,
-): Readings | null {
+): Points | null {
   if (given.length > 3 * READINGS_MAX) {
     const text = `found ${given.length / 3} readings; wanted at most ${READINGS_MAX}: fewer, evenly spread, describe a face as well`;
     report(-1, text);
@@ -52,7 +54,10 @@ export function pointReadings(
       kept.push(x, y, z);
     } else if (given[3 * before + 2] !== z) {
       const heights = `${formatLength(z, units)} here, ${formatLength(given[3 * before + 2], units)} in ${nameOf(before)}`;
-      report(k, `two heights at the same place ${formatPoint(x, y, units)}: ${heights}; keep the right one`);
+      report(
+        k,
+        `two heights at the same place ${formatPoint(x, y, units)}: ${heights}; keep the right one, and see that each reading stands as x, y, z`,
+      );
       sound = false;
     }
   }
@@ -113,17 +118,15 @@ export function gridReadings(
   };
 }
 
-/** Whether any place that was read satisfies `holds`. */
-export function anyReading(readings: Readings, holds: (x: number, y: number) => boolean): boolean {
-  if (readings.kind === "points") {
-    for (let k = 0; k < readings.xyz.length; k += 3)
-      if (holds(readings.xyz[k], readings.xyz[k + 1])) return true;
-    return false;
-  }
+/** All that was read, flat `[x, y, z, ...]`. */
+export function xyzOf(readings: Readings): ArrayLike<number> {
+  if (readings.kind === "points") return readings.xyz;
   const { x0, y0, dx, dy, cols, z } = readings;
-  return z.some(
-    (height, k) => !Number.isNaN(height) && holds(x0 + dx * (k % cols), y0 + dy * Math.floor(k / cols)),
-  );
+  const xyz: number[] = [];
+  z.forEach((height, k) => {
+    if (!Number.isNaN(height)) xyz.push(x0 + dx * (k % cols), y0 + dy * Math.floor(k / cols), height);
+  });
+  return xyz;
 }
 
 /** Whether readings, flat `[x, y, z, ...]`, are three or more and do not lie on one line. */

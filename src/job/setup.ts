@@ -35,10 +35,17 @@ export const setupSchema = perUnit((units) => {
           name: z.string().optional().describe("As people call it."),
           outline: outlineSchema(units),
           height: size.describe("Above the bed."),
+          lays: list(z.int().min(1), 1, 50)
+            .optional()
+            .describe(
+              "With reindex: only in these lays it stands there, counted from 1; in all when left out.",
+            ),
         }),
       )
       .prefault([])
-      .describe("What stands on the bed and must not be touched."),
+      .describe(
+        "What stands on the bed and must not be touched; it stays there while the wood is turned or pushed.",
+      ),
     clear: z
       .strictObject({
         z: space.prefault("10 mm").describe("Air above the highest thing on a rapid."),

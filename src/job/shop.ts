@@ -230,6 +230,11 @@ export const shopSchema = perUnit((units) => {
               turnOver: minutes.describe("Turning it over and clamping it again."),
               cutterChange: minutes.describe("Changing the cutter."),
               zero: minutes.describe("Setting zero."),
+              push: minutes
+                .optional()
+                .describe(
+                  "Pushing a long piece on between lays and clamping it again; as load when left out.",
+                ),
             })
             .describe("Minutes of people's time, each time."),
         })
@@ -290,9 +295,14 @@ export function shopOf({
       energyJPerCm3: energyJPerCm3 ?? null,
       movement: movement ?? null,
     })),
-    handMinutes: rates?.minutes ?? { load: 0, turnOver: 0, cutterChange: 0, zero: 0 },
+    handMinutes: handMinutesOf(rates?.minutes),
     quoting: quotingOf(rates, quote),
   };
+}
+
+function handMinutesOf(minutes: NonNullable<ShopDraft["rates"]>["minutes"] | undefined): Shop["handMinutes"] {
+  if (minutes === undefined) return { load: 0, turnOver: 0, cutterChange: 0, zero: 0, push: 0 };
+  return { ...minutes, push: minutes.push ?? minutes.load };
 }
 
 export function cutterOf(cutter: ShopDraft["cutters"][number]): Cutter {

@@ -12,7 +12,7 @@ export function wording(issue: z.core.$ZodRawIssue): string {
   if (issue.code === "too_small" && issue.input === "") return "found an empty text; wanted a name";
   switch (issue.code) {
     case "invalid_type":
-      return `${found}; wanted ${TYPES[issue.expected] ?? issue.expected}`;
+      return `${found}; wanted ${TYPES[issue.expected] ?? issue.expected}${issue.expected === "number" ? numberHint(issue.input) : ""}`;
     case "invalid_value":
       return `${found}; wanted ${listed(issue.values.map((value) => JSON.stringify(value)))}${hint(issue.input, issue.values)}`;
     case "too_small":
@@ -29,6 +29,16 @@ export function wording(issue: z.core.$ZodRawIssue): string {
     default:
       return `${found}; this does not fit here`;
   }
+}
+
+/** A number as a text, or in percent, is a common slip. */
+function numberHint(input: unknown): string {
+  const found = typeof input === "string" && /^\s*(-?\d+(?:\.\d+)?)\s*(%?)\s*$/.exec(input);
+  if (!found) return "";
+  const [, number, percent] = found;
+  return percent === ""
+    ? `: write ${number} without quotes`
+    : `: write ${Number((Number(number) / 100).toPrecision(12))}`;
 }
 
 const TYPES: Readonly<Record<string, string>> = {

@@ -5,25 +5,33 @@ import { assert, InputError, PlanError } from "../errors.ts";
 import type { Job, Piece, Setup } from "../job/job.ts";
 import { once } from "../once.ts";
 import { type Levels, leaveOn, levelsOf } from "../passes/floor.ts";
-import { type Lay, laysOf } from "../passes/lays.ts";
+import { type Lay, laysOf, moved } from "../passes/lays.ts";
 import { nothingInReach, type PassesPlan, planPasses } from "../passes/passes.ts";
 import { slowedInResin } from "../passes/resin.ts";
 import { faceOf } from "../passes/tasks.ts";
-import type { PlannedPiece, PlannedSetup, Seats, Warning } from "../plan.ts";
+import type { PlannedLay, PlannedPiece, PlannedSetup, Seats, Warning } from "../plan.ts";
 import { stockSoFar } from "../proof/left.ts";
 import { type ProofTask, type Proven, type ProvenPiece, Proving } from "../proof/prove.ts";
 import { checkRoom, layOut, standingWood, type Wood } from "../proof/wood.ts";
 import { readProgram } from "../rs274/read.ts";
 import { writeProgram } from "../rs274/write.ts";
 import { castStock } from "../survey/cast.ts";
-import { shareOutside } from "../survey/outside.ts";
 import { defaultMargin, type Scatter, scatterOf } from "../survey/scatter.ts";
 import type { Shim } from "../survey/shims.ts";
 import { cutStock, type Stock, tiltedStock, turnedFor, uncutStock } from "../survey/stock.ts";
-import { formatLength, formatPoint } from "../units.ts";
-import { checkApart, checkMold, rockingWarning } from "./lay.ts";
+import { checkApart, checkMold, pushWarnings, rockingWarning } from "./lay.ts";
 import { extentOf, header, layerNotes, type PlannedRun, report, sumOf, tagAlike } from "./program.ts";
-import { adviceNotes, lowKeepOutWarnings, pieceWarnings, thinWarnings, WIDE_MARGIN_MM } from "./warnings.ts";
+import {
+  adviceNotes,
+  farZeroWarnings,
+  lowKeepOutWarnings,
+  pieceWarnings,
+  readingWarnings,
+  thinWarnings,
+  tooHigh,
+  WIDE_MARGIN_MM,
+  wideMarginWarning,
+} from "./warnings.ts";
 
 /** The pieces as they stand between setups. */
 export class Bench {
@@ -40,7 +48,7 @@ export class Bench {
   plan(written: Setup): PlannedSetup {
     const { setup, stocks, warnings } = this.lay(written);
     const marginMm = this.margin(setup, stocks);
-    const { runs, levels, proven } = this.runs(written, setup, stocks, marginMm);
+    const { runs, lays, levels, proven } = this.runs(written, setup, stocks, marginMm);
     const { floorMm, zero } = levels;
     const left = once(() => leave(setup, stocks, proven.pieces));
     this.keep(written, left);
@@ -59,10 +67,14 @@ export class Bench {
         wood: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.wood, 0),
         resin: pieces.reduce((sum, { removedLitres }) => sum + removedLitres.resin, 0),
       },
-      removedMostMm: Math.max(...stocks.map((stock) => stock.highestMm)) - floorMm,
+      removedMostMm: Math.max(0, ...stocks.map((stock) => stock.highestMm - floorMm)),
       pieces,
       proof: proven.proof,
-      warnings: [...warnings, ...this.warnings(setup, stocks, runs[0].passes, proven.pieces, pieces)],
+      warnings: [
+        ...warnings,
+        ...pushWarnings(setup, lays, stocks),
+        ...this.warnings(setup, stocks, runs[0].passes, proven.pieces, pieces),
+      ],
       ...{ found: stocks, left },
     };
   }
@@ -73,7 +85,12 @@ export class Bench {
     setup: Setup,
     stocks: readonly Stock[],
     marginMm: number,
-  ): { runs: readonly PlannedRun[]; levels: Omit<Levels, "steps">; proven: Proven } {
+  ): {
+    runs: readonly PlannedRun[];
+    lays: readonly Lay[];
+    levels: Omit<Levels, "steps">;
+    proven: Proven;
+  } {
     const { units, shop } = this.job;
     const { whole, lays } = this.laysNeeded(setup, stocks, marginMm);
     const levels = whole === null ? lays[0].levels : { floorMm: whole.floorMm, zero: whole.zeroMm };
@@ -96,7 +113,7 @@ export class Bench {
     if (last === null || runs.length === 0)
       throw new PlanError("nothing-in-reach", setup.id, nothingInReach(setup));
     const deepestCutMm = Math.max(...runs.map(({ proven }) => proven.proof.deepestCutMm));
-    return { runs, levels, proven: { ...last, proof: { ...last.proof, deepestCutMm } } };
+    return { runs, lays: lays ?? [], levels, proven: { ...last, proof: { ...last.proof, deepestCutMm } } };
   }
 
   /** The passes of the whole setup; null where it takes several lays. */
@@ -149,13 +166,13 @@ export class Bench {
       throw new PlanError(
         first.code,
         setup.id,
-        `the program that was made is not safe: ${first.text}`,
+        `the program that was made is not safe: ${first.text}${tooHigh(first, task)}`,
         first.line,
       );
     }
     const { seconds, layers } = report(track, took, passes, job);
     const shiftMm = [lay?.shiftMm ?? 0, 0] as const;
-    const program = { file, shiftMm, text, seconds: seconds.total, track, took };
+    const program = { file, shiftMm, text, seconds: seconds.total, track, took, lay: plannedLay(task, lay) };
     return { program, passes, seconds, layers, proven };
   }
 
@@ -237,7 +254,12 @@ export class Bench {
       return { stock, placing: { angleRad: part.angleRad, atMm: part.atMm } };
     });
     const stock = castStock(piece, parts);
-    checkMold(stock, setup, this.job.units);
+    checkMold(
+      stock,
+      setup,
+      this.job.units,
+      parts.map((part) => part.stock),
+    );
     return stock;
   }
 
@@ -275,7 +297,7 @@ export class Bench {
 
   private fileName(setup: Setup, lay: number | null): string {
     const number = String(this.job.setups.indexOf(setup) + 1).padStart(2, "0");
-    const name = setup.id.replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60);
+    const name = plainName(setup.id);
     return `${number}-${name}${lay === null ? "" : `-${lay}`}.${this.job.shop.program.extension}`;
   }
 
@@ -291,7 +313,8 @@ export class Bench {
     const depthMm = Math.max(...passes.layers.map(({ layer }) => layer.topMm - layer.zMm));
     const stepMm = setup.passes.stepoverShare * setup.cutter.diameterMm;
     return [
-      ...stocks.flatMap((stock) => this.readingWarnings(stock)),
+      ...stocks.flatMap((stock) => readingWarnings(stock, this.scatter(stock), setup, units)),
+      ...farZeroWarnings(setup, machine, units),
       ...this.marginWarnings(setup, stocks),
       ...proven.flatMap((left, k) => pieceWarnings(left, pieces[k], setup, units)),
       ...stocks.flatMap((stock, k) => thinWarnings(stock, pieces[k], units)),
@@ -305,40 +328,22 @@ export class Bench {
   private marginWarnings(setup: Setup, stocks: readonly Stock[]): Warning[] {
     const marginMm = this.margin(setup, stocks);
     if (setup.marginMm !== null || marginMm < WIDE_MARGIN_MM) return [];
-    const { units } = this.job;
     return stocks.flatMap((stock) => {
       const scatter = this.scatter(stock);
       if (scatter === null || defaultMargin([scatter]) < marginMm) return [];
-      return {
-        code: "wide-margin",
-        text:
-          `piece "${stock.piece.id}": its readings are off each other by about ${formatLength(scatter.sigmaMm, units)}, so the margin is ` +
-          `${formatLength(marginMm, units)}; check them, take more, or set "margin" yourself`,
-      };
+      return wideMarginWarning(stock.piece.id, scatter, marginMm, this.job.units);
     });
   }
+}
 
-  private readingWarnings(stock: Stock): Warning[] {
-    const scatter = this.scatter(stock);
-    if (scatter === null) return [];
-    const { piece, up } = stock;
-    const { units } = this.job;
-    const found: Warning[] = [];
-    for (const { x, y, z, missMm } of scatter.suspects.slice(0, 5))
-      found.push({
-        code: "suspect-reading",
-        text:
-          `piece "${piece.id}": the reading ${formatLength(z, units)} at ${formatPoint(x, y, units)} is ` +
-          `${formatLength(Math.abs(missMm), units)} ${missMm > 0 ? "higher" : "lower"} than its neighbours say; measure it again`,
-      });
-    const outside = shareOutside(piece.outline, up.surface.covers);
-    if (outside > 0.005)
-      found.push({
-        code: "outside-readings",
-        text: `piece "${piece.id}": ${(100 * outside).toFixed(1)} % of the face lies beyond the outermost readings and is guessed from them`,
-      });
-    return found;
-  }
+/** A name as files have it on every system: plain letters and digits, accents dropped, single dashes between. */
+function plainName(name: string): string {
+  const plain = name.normalize("NFKD").replace(/\p{M}/gu, "").replace(/ß/g, "ss");
+  const short = plain
+    .replace(/[^A-Za-z0-9_-]+/g, "-")
+    .replace(/-{2,}/g, "-")
+    .slice(0, 60);
+  return short.replace(/^-+|-+$/g, "") || "setup";
 }
 
 /** What a setup leaves of its stocks. */
@@ -346,6 +351,13 @@ function leave(setup: Setup, stocks: readonly Stock[], pieces: readonly ProvenPi
   return pieces.map(({ cut, highestLeftMm }, k) =>
     cutStock(stocks[k], cut(), Math.min(stocks[k].highestMm, highestLeftMm), leaveOn(setup)),
   );
+}
+
+function plannedLay({ lays }: ProofTask, lay: Lay | undefined): PlannedLay | null {
+  if (lay === undefined || lays === undefined) return null;
+  const { fromX, toX, shiftMm, setup } = lay;
+  const keepOuts = setup.keepOuts.map((keepOut) => moved(keepOut, shiftMm));
+  return { number: lays.length, fromX, toX, keepOuts };
 }
 
 /** A lay's passes; null where it finds nothing to cut. */

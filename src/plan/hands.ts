@@ -1,5 +1,5 @@
-// What people do around the machine's own time: loading the bed, turning pieces over, changing cutters,
-// setting zero.
+// What people do around the machine's own time: loading the bed, turning pieces over, pushing long ones on,
+// changing cutters, setting zero.
 
 import type { Job, Setup } from "../job/job.ts";
 
@@ -26,8 +26,11 @@ export function handsOf({ setups }: Job): Hands[] {
   });
 }
 
-/** All of it in minutes, as the shop says how long each takes. */
-export function handMinutes(job: Job): Readonly<Record<keyof Hands | "zeros", number>> {
+/** All of it in minutes, as the shop says how long each takes; long pieces are pushed on so often in all. */
+export function handMinutes(
+  job: Job,
+  pushes: number,
+): Readonly<Record<keyof Hands | "zeros" | "pushes", number>> {
   const each = job.shop.handMinutes;
   const hands = handsOf(job);
   const times = (what: keyof Hands) => hands.reduce((sum, setup) => sum + setup[what], 0);
@@ -36,5 +39,6 @@ export function handMinutes(job: Job): Readonly<Record<keyof Hands | "zeros", nu
     turns: each.turnOver * times("turns"),
     cutterChanges: each.cutterChange * times("cutterChanges"),
     zeros: each.zero * hands.length,
+    pushes: each.push * pushes,
   };
 }

@@ -3,10 +3,13 @@
 import { PlanError } from "../errors.ts";
 import type { Piece, Setup } from "../job/job.ts";
 import { inOrOn, overlapOf } from "../job/outline.ts";
+import { type Lay, moved } from "../passes/lays.ts";
+import type { Warning } from "../plan.ts";
 import { areaOf, difference, grown, regionOf } from "../region/region.ts";
+import { boxOf } from "../survey/field.ts";
 import { balanceOf } from "../survey/ring.ts";
 import type { Stock } from "../survey/stock.ts";
-import { formatLength, formatPoint, type Units } from "../units.ts";
+import { formatArea, formatLength, formatPoint, type Units } from "../units.ts";
 
 /** Throws PlanError `overlap` when pieces, turned over or cast, lie on each other. */
 export function checkApart(pieces: readonly Piece[], { id }: Setup, units: Units): void {
@@ -22,13 +25,46 @@ export function checkApart(pieces: readonly Piece[], { id }: Setup, units: Units
     }
 }
 
+/** What people may not think of when they push a long piece on past what stands on the bed. */
+export function pushWarnings({ keepOuts }: Setup, lays: readonly Lay[], stocks: readonly Stock[]): Warning[] {
+  const code = "pushed-keep-out";
+  return keepOuts.flatMap((keepOut): Warning[] => {
+    const { name, lays: named } = keepOut;
+    const late = named?.find((number) => number > Math.max(1, lays.length));
+    if (late !== undefined) {
+      const found =
+        lays.length > 1
+          ? `there are ${lays.length} lays`
+          : "the setup is cut in one lay, and the keep-out is kept clear";
+      return [{ code, text: `keep-out "${name}" is named for lay ${late}; ${found}` }];
+    }
+    if (named !== null) return [];
+    const meets = ({ shiftMm }: Lay) => {
+      const { outline } = moved(keepOut, -shiftMm);
+      return stocks.some(({ piece }) => overlapOf(piece.outline, outline) !== null);
+    };
+    const lay = lays.findIndex(meets) + 1;
+    if (lay === 0) return [];
+    const text =
+      lay === 1
+        ? `keep-out "${name}" stands over the wood of lay 1, and in every lay it is kept clear at that place on the bed; if it moves on with the wood, give it "lays": [1] and name it again for the lays after, where it will stand then`
+        : `before lay ${lay} the wood is pushed to where keep-out "${name}" stands: take it away by then, and say so with "lays": [${Array.from({ length: lay - 1 }, (_, k) => k + 1).join(", ")}]`;
+    return [{ code, text }];
+  });
+}
+
 /** Edges of wood may touch the mold; so much is rounding. */
 const TOUCH_MM = 0.05;
 /** A given thickness may be this much less than the wood in it. */
 const OUT_MM = 0.5;
 
 /** Throws PlanError `mold` when the parts of a cast lie out of its mold, over each other, or out of its resin. */
-export function checkMold({ piece, timbers, highestMm }: Stock, { id }: Setup, units: Units): void {
+export function checkMold(
+  { piece, timbers, highestMm }: Stock,
+  { id }: Setup,
+  units: Units,
+  parts: readonly Stock[],
+): void {
   const mold = grown(regionOf([piece.outline]), TOUCH_MM);
   const fail = (text: string) => {
     throw new PlanError("mold", id, `piece "${piece.id}": ${text}`);
@@ -39,13 +75,13 @@ export function checkMold({ piece, timbers, highestMm }: Stock, { id }: Setup, u
     const out = areaOf(difference(regionOf([outline]), mold));
     if (out > 1)
       fail(
-        `${nameOf(k)} reaches out of the mold with ${(out / 100).toFixed(1)} cm2; check "at", "angle" and the mold's outline`,
+        `${nameOf(k)} reaches out of the mold with ${formatArea(out, units)}; check "at", "angle" and the mold's outline${asLeft(parts, units)}`,
       );
     for (const [other, { outline: ring }] of timbers.slice(0, k).entries()) {
       const place = overlapOf(ring, outline);
       if (place !== null)
         fail(
-          `in the mold ${nameOf(other)} and ${nameOf(k)} overlap at ${formatPoint(place[0], place[1], units)}; check "at" and "angle"`,
+          `in the mold ${nameOf(other)} and ${nameOf(k)} overlap at ${formatPoint(place[0], place[1], units)}; check "at" and "angle"${asLeft(parts, units)}`,
         );
     }
     let highest = Number.NEGATIVE_INFINITY;
@@ -56,6 +92,21 @@ export function checkMold({ piece, timbers, highestMm }: Stock, { id }: Setup, u
         `${nameOf(k)} stands ${length(highest)} high in the mold, the piece only ${length(highestMm)}; check "thickness"`,
       );
   });
+}
+
+/** Where the parts of a cast lie before they are moved into the mold: whoever reckons "at" forgets that turning moved them. */
+function asLeft(parts: readonly Stock[], units: Units): string {
+  if (parts.length === 0) return "";
+  const lie = parts.map(({ piece }) => {
+    const { minX, minY, maxX, maxY } = boxOf([piece.outline]);
+    return `"${piece.id}" from ${formatPoint(minX, minY, units)} to ${formatPoint(maxX, maxY, units)}`;
+  });
+  const [turned] = parts.filter(({ faceUp }) => faceUp === "under");
+  const swaps =
+    turned === undefined
+      ? ""
+      : `turning about ${turned.turned.toUpperCase()} has swapped ${turned.turned === "x" ? "near and far" : "left and right"}: `;
+  return `; before they are moved (${swaps}after their last setups) ${lie.join(", ")}`;
 }
 
 /** A face lies safely on places that span this share of it at the least. Common practice, no source. */

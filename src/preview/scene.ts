@@ -2,8 +2,9 @@
 // is wood and what was cleaned, the track, and a side section. Plain objects and typed arrays, made to be
 // cloned, packed and sent; nothing in here knows how it will look. Millimetres above the bed, seconds, litres.
 
-import type { Machine, Passes, Ring, Target } from "../job/job.ts";
+import type { KeepOut, Machine, Passes, Ring, Target } from "../job/job.ts";
 import { type Kind, Track } from "../motion/track.ts";
+import { moved } from "../passes/lays.ts";
 import type {
   LayerReport,
   Plan,
@@ -132,10 +133,18 @@ function plannedScene(
       outline: found[k].piece.outline,
       section: sectionOf(found[k], wood, lays.of(found[k])),
     })),
-    keepOuts: setup.keepOuts,
+    keepOuts: setup.keepOuts.flatMap((keepOut) => asFirstLaid(keepOut, programs)),
     findings: [],
     ...{ shims, wood, track },
   };
+}
+
+/** Where a keep-out stands as the wood lies first: one for each lay that it is named for. */
+function asFirstLaid(keepOut: KeepOut, programs: readonly PlannedProgram[]): KeepOut[] {
+  if (keepOut.lays === null || programs.length === 1) return [keepOut];
+  return keepOut.lays.flatMap((lay) =>
+    programs[lay - 1] ? [moved(keepOut, -programs[lay - 1].shiftMm[0])] : [],
+  );
 }
 
 function setupPart(planned: PlannedSetup) {

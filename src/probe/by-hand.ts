@@ -24,18 +24,19 @@ const STATIONS_MIN = 4;
 const WIDE_MM = 800;
 const PLACES_MAX = 30;
 
-/** The list for the pieces of a job's first setup. Throws PlanError. */
-export function handList(job: Job): HandList {
+/** The list for the pieces of a job's first setup, and how the job will name its file. Throws PlanError. */
+export function handList(job: Job, file = "heights.csv"): HandList {
   const [setup] = job.setups;
   const { units } = job;
   const names = setup.pieces.map(({ id }) => id).join(" and ");
-  const unit = units === "mm" ? "millimetres" : "inches";
+  const unit =
+    units === "mm" ? "millimetres; a point for decimals" : "inches, as 2.125 or 2 1/8; a point for decimals";
   const lines = [
     `# Heights of the upper face of ${names}, for the job ${job.name}`,
-    `# Write each height above the bed behind the last comma of its line: ${unit}; a point for decimals`,
+    `# Write each height above the bed behind the last comma of its line: ${unit}`,
     "# X and Y count from where the outlines in the job file count from",
     "# Where you cannot read: delete the line; or read beside it and put x and y right",
-    '# When every line has its height: name this file in the job, as "upper": { "file": "heights.csv" }',
+    `# When every line has its height: name this file in the job, as "upper": { "file": ${JSON.stringify(file)} }`,
     `# units: ${units}`,
     "x,y,z",
   ];

@@ -9,6 +9,12 @@ import { alongRing, type Place } from "./ground.ts";
 const SHORT_SHARE = 0.25;
 /** No part of the rim is farther from a place than this share of the distance between stations. */
 const RIM_SHARE = 0.55;
+/** By hand, places are at least this share of their usual distance apart, and so many mm, which rounding leaves distinct. */
+const APART_SHARE = 0.2;
+const APART_MM_MIN = 6;
+/** By hand, the ground reaches beyond the places by this share of its width at most, looked at in so many directions. */
+const BEYOND_SHARE = 0.02;
+const DIRECTIONS = 32;
 /** Stations at the ends of the ground lie this far within, so that they cut it, mm. */
 const END_MM = 0.02;
 
@@ -30,8 +36,9 @@ export function gridStations(ground: Region, directionRad: number, spacingMm: nu
 }
 
 /**
- * Few places, for reading by hand: stations along `directionRad` and places across each, both edges among them;
- * as many as `choose` says for the ground's length and width, `most` in all.
+ * Few places, for reading by hand: stations along `directionRad` and places across each, from edge to edge, and what
+ * else the outline's corners need; about as many as `choose` says for the ground's length and width, `most` in all.
+ * The stations at the ends go from corner to corner, those between lie more and more as the other end does.
  */
 export function fewStations(
   ground: Region,
@@ -41,16 +48,11 @@ export function fewStations(
 ): Station[] {
   const frame = new GrainFrame(ground, directionRad);
   const { stations, across } = choose(frame.lengthMm, frame.widthMm);
-  const us = frame.stations(stations);
-  return frame.finished(
-    us,
-    us.map((u) => {
-      const stretches = frame.stretchesAt(u);
-      const wanted = evenly(stretches[0]?.[0] ?? 0, stretches.at(-1)?.[1] ?? 0, across - 1);
-      return stretches.length === 0 ? [] : [...new Set(wanted.map((v) => nearestOf(stretches, v)))];
-    }),
-    most,
-  );
+  for (let count = stations; count > 2; count--) {
+    const found = frame.few(count, across, most);
+    if (found.flat().length <= most) return found;
+  }
+  return frame.few(2, across, most);
 }
 
 /** The places of stations in the order that a machine takes them: there and back. */
@@ -65,6 +67,8 @@ class GrainFrame {
   private readonly rings: readonly Float64Array[];
   private readonly from: number;
   private readonly to: number;
+  private readonly near: number;
+  private readonly far: number;
   readonly lengthMm: number;
   readonly widthMm: number;
 
@@ -84,14 +88,12 @@ class GrainFrame {
     this.widthMm = maxY - minY;
     this.from = minX + END_MM;
     this.to = maxX - END_MM;
+    this.near = minY;
+    this.far = maxY;
   }
 
   stationsApart(spacingMm: number): number[] {
     return evenly(this.from, this.to, Math.ceil((this.to - this.from) / spacingMm));
-  }
-
-  stations(count: number): number[] {
-    return evenly(this.from, this.to, count - 1);
   }
 
   /** Stretches [from, to] of the ground across the grain at u, from near to far. */
@@ -114,6 +116,95 @@ class GrainFrame {
       const nearest = us.length > 1 ? Math.round((place.x - us[0]) / stepMm) : 0;
       stations[Math.max(0, Math.min(us.length - 1, nearest))].push(place);
     }
+    return this.turnedBack(stations);
+  }
+
+  /** `count` stations of `across` places, none too near to another, and what the corners need; the rim while there are fewer than `most`. */
+  few(count: number, across: number, most: number): Station[] {
+    const stepMm = this.lengthMm / (count - 1);
+    const acrossMm = this.widthMm / Math.max(1, across - 1);
+    const apartMm = Math.max(APART_MM_MIN, APART_SHARE * Math.min(stepMm, acrossMm));
+    const taken: Place[] = [];
+    const stations = Array.from({ length: count }, (): Place[] => []);
+    const take = (place: Place, station: Place[]) => {
+      if (taken.some((other) => squared(place, other) < apartMm ** 2)) return;
+      taken.push(place);
+      station.push(place);
+    };
+    const wanted = this.fan(count, across);
+    // The corners before all others, then the edges: what is too near to them gives way.
+    for (const end of [0, count - 1]) for (const place of wanted[end].slice(0, 2)) take(place, stations[end]);
+    for (const [k, places] of wanted.entries()) for (const place of places) take(place, stations[k]);
+    const missed = this.missedCorners(taken, apartMm);
+    missed.push(...this.missedRim([...taken, ...missed], Math.max(stepMm, acrossMm), most));
+    const nearest = (place: Place) => {
+      const to = (others: readonly Place[]) => Math.min(...others.map((other) => squared(place, other)));
+      return wanted.reduce((best, others, k) => (to(others) < to(wanted[best]) ? k : best), 0);
+    };
+    for (const place of missed) stations[nearest(place)].push(place);
+    return this.turnedBack(stations);
+  }
+
+  /** Stations from corner to corner at the ends, and evenly between: of each its near edge, its far one, and places between. */
+  private fan(count: number, across: number): Place[][] {
+    const edge = (side: -1 | 1) => {
+      const ends = [-1, 1].map((end) => this.farthest(end / this.lengthMm, (0.5 * side) / this.widthMm));
+      const us = evenly(ends[0].x, ends[1].x, count - 1);
+      return [
+        ends[0],
+        ...us.slice(1, -1).map((u) => this.placeAt(u, side < 0 ? this.near : this.far)),
+        ends[1],
+      ];
+    };
+    const far = edge(1);
+    return edge(-1).map((from, k) => {
+      const to = far[k];
+      if (from === null || to === null) return [from ?? to].filter((place) => place !== null);
+      const vs = evenly(from.y, to.y, across - 1);
+      const between = evenly(from.x, to.x, across - 1)
+        .map((u, n) => this.placeAt(u, vs[n]))
+        .slice(1, -1);
+      return [from, to, ...between.filter((place) => place !== null)];
+    });
+  }
+
+  /** The ground's place at u that is nearest to v; null where there is no ground. */
+  private placeAt(u: number, v: number): Place | null {
+    const x = Math.max(this.from, Math.min(this.to, u));
+    const stretches = this.stretchesAt(x);
+    return stretches.length === 0 ? null : { x, y: nearestOf(stretches, v) };
+  }
+
+  /** The corner of the ground that lies farthest that way. */
+  private farthest(du: number, dv: number): Place {
+    let best = { x: 0, y: 0, reach: Number.NEGATIVE_INFINITY };
+    for (const ring of this.rings)
+      for (let k = 0; k < ring.length; k += 2) {
+        const reach = ring[k] * du + ring[k + 1] * dv;
+        if (reach > best.reach) best = { x: ring[k], y: ring[k + 1], reach };
+      }
+    return { x: best.x, y: best.y };
+  }
+
+  /** Corners of the ground that lie beyond all places, worst first, until none lies far beyond them. */
+  private missedCorners(places: readonly Place[], apartMm: number): Place[] {
+    const ways = Array.from({ length: DIRECTIONS }, (_, k) => {
+      const angle = (2 * Math.PI * k) / DIRECTIONS;
+      const [du, dv] = [Math.cos(angle), Math.sin(angle)];
+      const corner = this.farthest(du, dv);
+      const beyond = (place: Place) => (corner.x - place.x) * du + (corner.y - place.y) * dv;
+      return { corner, beyond, beyondMm: Math.min(...places.map(beyond)) };
+    });
+    const added: Place[] = [];
+    for (;;) {
+      const [{ corner, beyondMm }] = ways.sort((a, b) => b.beyondMm - a.beyondMm);
+      if (beyondMm < Math.max(apartMm / 2, BEYOND_SHARE * this.widthMm)) return added;
+      added.push(corner);
+      for (const way of ways) way.beyondMm = Math.min(way.beyondMm, way.beyond(corner));
+    }
+  }
+
+  private turnedBack(stations: readonly Place[][]): Station[] {
     return stations
       .filter((station) => station.length > 0)
       .map((station) =>
@@ -126,7 +217,6 @@ class GrainFrame {
   /** Places on the rim, worst first, until none of it is far from all places. */
   private missedRim(places: readonly Place[], stepMm: number, most: number): Place[] {
     const rim = this.rings.flatMap((ring) => alongRing(ring, stepMm / 8));
-    const squared = (a: Place, b: Place) => (a.x - b.x) ** 2 + (a.y - b.y) ** 2;
     const far = rim.map((at) =>
       places.reduce((least, place) => Math.min(least, squared(at, place)), Infinity),
     );
@@ -153,6 +243,10 @@ function spread(from: number, to: number, spacing: number): number[] {
 function evenly(from: number, to: number, parts: number): number[] {
   if (!(parts >= 1)) return [(from + to) / 2];
   return Array.from({ length: parts + 1 }, (_, k) => from + ((to - from) * k) / parts);
+}
+
+function squared(a: Place, b: Place): number {
+  return (a.x - b.x) ** 2 + (a.y - b.y) ** 2;
 }
 
 function nearestOf(stretches: readonly (readonly [number, number])[], v: number): number {

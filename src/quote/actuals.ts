@@ -129,7 +129,9 @@ function fieldsOf(line: string, separator: string): string[] {
 
 /** How the machine has kept to its plans, and what to expect of the next one. */
 export interface MachineRatio {
+  /** So many runs count, and so many are so far from their plan that they do not. */
   readonly runs: number;
+  readonly leftOut: number;
   readonly jobs: number;
   /** The first day on record; "" where none is known. */
   readonly since: string;
@@ -150,15 +152,33 @@ const UNKNOWN = { ratio: 1, spread: 0.1, runs: 3 };
 /** 1.4826 median deviations are a standard deviation where deviations are normal. */
 const NORMAL = 1.4826;
 
+/** A run as far from its plan as this is a slip, or was broken off, until others say the same. Common practice, no source. */
+const ODD_RATIO = 3;
+const ODD_RUNS = 3;
+
+/** Whether a run is too far from its plan to be believed by itself. */
+export function isOdd({ plannedMinutes, actualMinutes }: Actual): boolean {
+  const ratio = actualMinutes / plannedMinutes;
+  return ratio > ODD_RATIO || ratio < 1 / ODD_RATIO;
+}
+
+/** The runs that count: odd ones only where they are three at least, and more than the others. */
+function counting(recorded: readonly Actual[]): readonly Actual[] {
+  const usual = recorded.filter((run) => !isOdd(run));
+  const odd = recorded.length - usual.length;
+  return odd >= ODD_RUNS && odd > usual.length ? recorded : usual;
+}
+
 /**
  * The ratio that recorded runs show, hardly moved by a run that went wrong or a slip of the pen: a weighted median
  * with a weighted median deviation. `expected` is (3 * 1 + n * median) / (3 + n) of n runs; its spread is that of
  * the variances, weighted alike.
  */
-export function machineRatio(runs: readonly Actual[]): MachineRatio {
+export function machineRatio(recorded: readonly Actual[]): MachineRatio {
+  const runs = counting(recorded);
   const days = runs.map(({ date }) => date).filter((date) => date !== "");
   const found = {
-    runs: runs.length,
+    ...{ runs: runs.length, leftOut: recorded.length - runs.length },
     jobs: new Set(runs.map(({ job }) => job)).size,
     since: days.sort()[0] ?? "",
   };

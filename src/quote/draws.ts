@@ -33,6 +33,7 @@ export const PARTS = [
   "turning over",
   "zeroing",
   "loading",
+  "pushing on",
 ] as const;
 export type PartName = (typeof PARTS)[number];
 /** Of them, how many are the machine's; people's follow. */
@@ -60,8 +61,11 @@ export interface Draw {
   readonly rowMinutes: number;
   /** How much of each driver there was, by `DRIVERS`. */
   readonly drivers: readonly number[];
-  /** The largest share of a face that its setup cannot clean. */
+  /** The largest share of a face that its setup cannot clean, and that setup's id. */
   readonly missedShare: number;
+  readonly missedBy: string;
+  /** How often long pieces are pushed on between programs. */
+  readonly pushes: number;
 }
 
 /** Draws a task's tables; what is the same for all of them is worked out once. */
@@ -84,31 +88,34 @@ export class Drawer {
     const drawn = { ...NOTHING_DRAWN };
     const times = timesOf(job, facesBy(job, dice, drawn), this.known);
 
-    const minutes = handParts(job).map((each) => hands * each);
+    const pushes = times.reduce((sum, time) => sum + time.pushes, 0);
+    const minutes = handParts(job, pushes).map((each) => hands * each);
     let rowMinutes = 0;
     times.forEach(({ seconds, rowSeconds }, k) => {
       minutes[PARTS.indexOf(partOf(job.setups[k]))] += (machine * seconds) / 60;
       rowMinutes += (machine * rowSeconds) / 60;
     });
     const missedShare = Math.max(0, ...times.map((time) => time.missedShare));
+    const missedBy = job.setups[times.findIndex((time) => time.missedShare === missedShare)]?.id ?? "";
     return {
       minutes,
       rowMinutes,
       drivers: DRIVERS.map((name) => ({ ...drawn, machine, hands })[name]),
-      missedShare,
+      ...{ missedShare, missedBy, pushes },
     };
   }
 }
 
-/** People's minutes as the shop says them, by `PARTS`. */
-export function handParts(job: Job): number[] {
-  const { loads, turns, cutterChanges, zeros } = handMinutes(job);
+/** People's minutes as the shop says them, by `PARTS`, when long pieces are pushed on so often. */
+export function handParts(job: Job, pushed: number): number[] {
+  const { loads, turns, cutterChanges, zeros, pushes } = handMinutes(job, pushed);
   const minutes: Readonly<Record<PartName, number>> = {
     ...{ skim: 0, "shell upper": 0, "shell under": 0 },
     "cutter changes": cutterChanges,
     "turning over": turns,
     zeroing: zeros,
     loading: loads,
+    "pushing on": pushes,
   };
   return PARTS.map((part) => minutes[part]);
 }

@@ -3,7 +3,7 @@
 
 import { escaped } from "../html.ts";
 import type { Quote, QuotePart } from "./quote.ts";
-import { DRIVER_WORDS, hoursText, missedText } from "./words.ts";
+import { driverParts, hoursText, missedText } from "./words.ts";
 
 export interface PageText {
   readonly name: string;
@@ -70,7 +70,7 @@ ${listHtml(text.assumptions)}
 ${partsHtml(quote, money)}
 ${partsChart(quote)}
 <h2>What makes the spread</h2>
-${listHtml(quote.drivers.map(({ name, share }) => `${DRIVER_WORDS[name]}: about ${Math.round(100 * share)} %`))}
+${listHtml(driverParts(quote.drivers))}
 <h2>To know</h2>
 ${listHtml([...text.notes, ...[missedText(quote)].filter((note) => note !== ""), `${quote.faces} invented tables, seed ${quote.seed}: the same seed gives the same quote.`])}
 </main>

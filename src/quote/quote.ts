@@ -31,6 +31,10 @@ export interface Quote {
   readonly drivers: readonly { readonly name: Driver; readonly share: number }[];
   /** Share of the tables of which more than a hundredth of a face stays rough, or its wood under resin. */
   readonly missedShare: number;
+  /** The setups that leave it so, the most frequent first. */
+  readonly missedBy: readonly string[];
+  /** How often long pieces are pushed on between programs, in the likely table. */
+  readonly pushes: number;
   /** Hours of each table, in order. */
   readonly sortedHours: readonly number[];
 }
@@ -44,7 +48,7 @@ const MISSED_SHARE = 0.01;
 /** The quote that the draws of a job make. */
 export function quoteOf(job: Job, rates: Rates, seed: number, draws: readonly Draw[]): Quote {
   const priced = draws.map((draw) => pricedDraw(draw, job, rates));
-  const parts = likelyParts(draws, job, rates);
+  const { parts, pushes } = likelyTable(draws, job, rates);
   const total = (of: (part: QuotePart) => number) => rounded(sum(parts.map(of)));
   const minutes = range(
     priced.map((one) => one.minutes),
@@ -64,7 +68,8 @@ export function quoteOf(job: Job, rates: Rates, seed: number, draws: readonly Dr
       draws,
       priced.map((one) => one.minutes),
     ),
-    missedShare: draws.filter(({ missedShare }) => missedShare > MISSED_SHARE).length / draws.length,
+    ...missedIn(draws),
+    pushes,
     sortedHours: priced.map((one) => one.minutes / 60).sort((a, b) => a - b),
   };
 }
@@ -75,23 +80,34 @@ const PART_NAMES = [...PARTS, "inserts", "labour", "margin"] as const;
  * The parts of the table in the middle: the machine's minutes as the middle fifth of the tables by machine's time has
  * them, people's as the shop says.
  */
-function likelyParts(draws: readonly Draw[], job: Job, rates: Rates): QuotePart[] {
+function likelyTable(draws: readonly Draw[], job: Job, rates: Rates): { parts: QuotePart[]; pushes: number } {
   const machineMinutes = ({ minutes }: Draw) => sum(minutes.slice(0, MACHINE_PARTS));
   const middle = middleFifth([...draws].sort((a, b) => machineMinutes(a) - machineMinutes(b)));
-  const people = handParts(job);
+  const pushes = Math.round(mean(middle.map((draw) => draw.pushes)));
+  const people = handParts(job, pushes);
   const likely: Draw = {
     minutes: people.map((each, k) =>
       k < MACHINE_PARTS ? mean(middle.map(({ minutes }) => minutes[k])) : each,
     ),
     rowMinutes: mean(middle.map(({ rowMinutes }) => rowMinutes)),
     drivers: [],
-    missedShare: 0,
+    ...{ missedShare: 0, missedBy: "", pushes },
   };
-  return pricedDraw(likely, job, rates).parts.map(({ minutes, price }, k) => ({
+  const parts = pricedDraw(likely, job, rates).parts.map(({ minutes, price }, k) => ({
     name: PART_NAMES[k],
     minutes: rounded(minutes),
     price: rounded(price),
   }));
+  return { parts, pushes };
+}
+
+/** How many tables do not come out clean, and which setups leave them so. */
+function missedIn(draws: readonly Draw[]): Pick<Quote, "missedShare" | "missedBy"> {
+  const missed = draws.filter(({ missedShare }) => missedShare > MISSED_SHARE);
+  const counts = new Map<string, number>();
+  for (const { missedBy } of missed) counts.set(missedBy, (counts.get(missedBy) ?? 0) + 1);
+  const missedBy = [...counts].sort((a, b) => b[1] - a[1]).map(([id]) => id);
+  return { missedShare: missed.length / draws.length, missedBy };
 }
 
 interface Priced {

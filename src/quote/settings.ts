@@ -7,6 +7,7 @@ import { discSlope, ridgeMm } from "../cutting/ridge.ts";
 import { hardestOf } from "../cutting/warnings.ts";
 import type { Cutter, Job, Setup, Shop } from "../job/job.ts";
 import { rowAngle } from "../passes/angle.ts";
+import { formatLength, MM_PER_INCH, type Units } from "../units.ts";
 
 export interface Settings {
   readonly cutter: Cutter;
@@ -51,18 +52,34 @@ export type Vary = "cutter" | "stepover" | "depth";
 
 /** What makers try beside their own. */
 const STEPOVERS = [0.5, 0.6, 0.7, 0.8];
-const DEPTHS_MM = [1, 2, 3];
+const DEPTHS_MM = { mm: [1, 2, 3], in: [MM_PER_INCH / 32, MM_PER_INCH / 16, MM_PER_INCH / 8] };
 
 /** The settings to compare: every cutter of the shop, and depths and stepovers around those of `now`, as asked for. */
-export function settingsToCompare(now: Settings, vary: readonly Vary[], shop: Shop): Settings[] {
+export function settingsToCompare(
+  now: Settings,
+  vary: readonly Vary[],
+  shop: Shop,
+  units: Units,
+): Settings[] {
   const cutters = vary.includes("cutter") ? shop.cutters : [now.cutter];
   return cutters.flatMap((cutter) => {
     const own = Math.min(now.depthMm, cutter.depthMaxMm);
-    const depths = vary.includes("depth") ? [...DEPTHS_MM, cutter.depthMaxMm, own] : [own];
+    const depths = vary.includes("depth") ? [...DEPTHS_MM[units], cutter.depthMaxMm, own] : [own];
     const steps = vary.includes("stepover") ? [...STEPOVERS, now.stepoverShare] : [now.stepoverShare];
     return sortedOnce(depths.filter((depthMm) => depthMm <= cutter.depthMaxMm)).flatMap((depthMm) =>
       sortedOnce(steps).map((stepoverShare) => ({ cutter, depthMm, stepoverShare })),
     );
+  });
+}
+
+/** Which depths are not compared with which cutter, one sentence a cutter. */
+export function tooDeepToCompare(now: Settings, vary: readonly Vary[], shop: Shop, units: Units): string[] {
+  const wanted = sortedOnce([...(vary.includes("depth") ? DEPTHS_MM[units] : []), now.depthMm]);
+  return (vary.includes("cutter") ? shop.cutters : [now.cutter]).flatMap(({ id, depthMaxMm }) => {
+    const length = (mm: number) => formatLength(mm, units);
+    const tooDeep = wanted.filter((depthMm) => depthMm > depthMaxMm).map(length);
+    if (tooDeep.length === 0) return [];
+    return [`cutter ${id} at ${tooDeep.join(" and ")}: its depthMax is ${length(depthMaxMm)}`];
   });
 }
 

@@ -44,7 +44,7 @@ export function jobFromSizes(sizes: Sizes, shop: Shop, shopFile: string, name: s
     setups.push(...setupsOf(top, "finish", sizes));
     slabs.push(top);
   }
-  const job = { name, units: shop.units, shop, shopFile, pieces: slabs, setups };
+  const job = { name, units: shop.units, shop, shopFile, pieces: slabs, setups, notes: [] };
   return withSettings(job, usualSettings(sizes.cutter));
 }
 
@@ -71,6 +71,9 @@ function castOf(slabs: readonly Piece[], skims: readonly Setup[], slabWidth: num
   };
 }
 
+/** A table longer than the travel is quoted as cut in lays that overlap by this. Common practice, no source. */
+const OVERLAP_MM = 30;
+
 function setupsOf(piece: Piece, purpose: "skim" | "finish", { faces, finishedMm, cutter }: Sizes): Setup[] {
   const target = (face: Setup["face"]): Target => {
     if (purpose === "skim") return { kind: "cleanUp", share: SKIM_SHARE };
@@ -78,7 +81,7 @@ function setupsOf(piece: Piece, purpose: "skim" | "finish", { faces, finishedMm,
   };
   return (faces === "both" ? (["upper", "under"] as const) : (["upper"] as const)).map((face) => ({
     ...{ id: `${piece.id} ${face}`, face, turn: "x", pieces: [piece], cutter, target: target(face) },
-    ...{ leaveMm: 0, marginMm: null, keepOuts: [], reindexMm: null },
+    ...{ leaveMm: 0, marginMm: null, keepOuts: [], reindexMm: OVERLAP_MM },
     // Feeds and speed are filled in by the settings.
     passes: {
       ...{ depthMm: DEPTH_MM, finish: null, stepoverShare: STEPOVER_SHARE, angleRad: 0, rows: "both-ways" },

@@ -31,6 +31,8 @@ export interface SetupTime {
   readonly rowSeconds: number;
   /** Share of the wood's face that stays below the floor, so rough or under resin; 0 where the target does not ask for all of it. */
   readonly missedShare: number;
+  /** How often a long piece is pushed on between programs. */
+  readonly pushes: number;
 }
 
 /** Pieces with all their faces. */
@@ -113,23 +115,40 @@ class Bench {
 
   private planned(setup: Setup, stocks: readonly Stock[]): SetupTime & { readonly floorMm: number } {
     const marginMm = setup.marginMm ?? this.margin(stocks);
+    if (setup.reindexMm !== null && this.isLong(setup, stocks))
+      return this.plannedInLays(setup, setup.reindexMm, stocks, marginMm);
     try {
       const { floorMm, ...time } = this.run(setup, stocks, marginMm);
-      return { ...time, floorMm, missedShare: missedShare(setup, stocks, floorMm) };
+      return { ...time, floorMm, missedShare: missedShare(setup, stocks, floorMm), pushes: 0 };
     } catch (error) {
       if (!(error instanceof PlanError)) throw error;
       // A face that already lies below the floor takes no time.
       if (error.code === "nothing-to-cut")
-        return { seconds: 0, rowSeconds: 0, missedShare: 1, floorMm: Number.POSITIVE_INFINITY };
+        return {
+          ...{ seconds: 0, rowSeconds: 0, floorMm: Number.POSITIVE_INFINITY, pushes: 0 },
+          missedShare: wantsAll(setup) ? 1 : 0,
+        };
       if (error.code !== "travel" || setup.reindexMm === null) throw error;
       return this.plannedInLays(setup, setup.reindexMm, stocks, marginMm);
     }
   }
 
-  private run(setup: Setup, stocks: readonly Stock[], marginMm: number, lay?: Lay) {
+  /** Whether the pieces are longer than the travel for certain. */
+  private isLong({ cutter }: Setup, stocks: readonly Stock[]): boolean {
+    const { minX, maxX } = boxOf(stocks.map(({ piece }) => piece.outline));
+    return maxX - minX - cutter.diameterMm > this.job.shop.machine.travelMm.x;
+  }
+
+  private run(
+    setup: Setup,
+    stocks: readonly Stock[],
+    marginMm: number,
+    lay?: Lay,
+    machine = this.job.shop.machine,
+  ) {
     const { shop, units } = this.job;
     const pitchMm = Math.min(...stocks.map(pitchOf));
-    const passes = planPasses(setup, shop.machine, stocks, marginMm, units, pitchMm, lay);
+    const passes = planPasses(setup, machine, stocks, marginMm, units, pitchMm, lay);
     const track = slowedInResin(passes, setup, stocks, marginMm, pitchMm);
     const { seconds, total } = trackTimes(track, shop.machine, COLUMNS);
     let rowSeconds = 0;
@@ -138,19 +157,31 @@ class Bench {
     return { seconds: total, rowSeconds, floorMm: passes.floorMm };
   }
 
-  /** Each lay as if those before had left the wood as it was: what overlaps counts twice. */
+  /**
+   * Where nothing stands on the bed as in one go on a machine that is long enough, which takes about the same; else
+   * each lay as if those before had left the wood as it was: what overlaps counts twice.
+   */
   private plannedInLays(setup: Setup, overlapMm: number, stocks: readonly Stock[], marginMm: number) {
     const { shop, units } = this.job;
     const levels = levelsOf(setup, shop.machine, stocks, units, Math.min(...stocks.map(pitchOf)));
     const { floorMm } = levels;
     const standsMm = Math.max(...stocks.map((stock) => stock.highestMm)) + marginMm - floorMm;
     let [seconds, rowSeconds] = [0, 0];
-    for (const lay of laysOf(setup, overlapMm, shop.machine, stocks, levels, standsMm, units)) {
-      const run = this.run(lay.setup, stocks, marginMm, lay);
+    const lays = laysOf(setup, overlapMm, shop.machine, stocks, levels, standsMm, units);
+    const { machine } = shop;
+    const long = { ...machine, travelMm: { ...machine.travelMm, x: 1e6 } };
+    for (const lay of setup.keepOuts.length === 0 ? [null] : lays) {
+      const run =
+        lay === null
+          ? this.run(setup, stocks, marginMm, undefined, long)
+          : this.run(lay.setup, stocks, marginMm, lay);
       seconds += run.seconds;
       rowSeconds += run.rowSeconds;
     }
-    return { seconds, rowSeconds, floorMm, missedShare: missedShare(setup, stocks, floorMm) };
+    return {
+      ...{ seconds, rowSeconds, floorMm, pushes: lays.length - 1 },
+      missedShare: missedShare(setup, stocks, floorMm),
+    };
   }
 
   /** As the readings say where they were taken, else what is thought of those to come. */
@@ -216,8 +247,13 @@ function coarse(stock: Stock): Stock {
   return { ...stock, up: { ...stock.up, cut: { ...grid, z } } };
 }
 
-function missedShare({ target }: Setup, stocks: readonly Stock[], floorMm: number): number {
-  if (target.kind !== "thickness" && target.kind !== "even") return 0;
+/** Whether a setup is to clean all of a face: the others ask for a share, or for a depth. */
+function wantsAll({ target: { kind } }: Setup): boolean {
+  return kind === "thickness" || kind === "even";
+}
+
+function missedShare(setup: Setup, stocks: readonly Stock[], floorMm: number): number {
+  if (!wantsAll(setup)) return 0;
   let [missed, whole] = [0, 0];
   for (const stock of stocks) {
     const grid = gridOf(stock);

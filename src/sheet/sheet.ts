@@ -4,8 +4,9 @@
 import { escaped } from "../html.ts";
 import type { Ring } from "../job/job.ts";
 import type { LayerReport, Plan, PlannedSetup } from "../plan.ts";
+import { boxOf } from "../survey/field.ts";
 import { formatFeed, formatLength, formatPoint, type Units } from "../units.ts";
-import { drawingOf, type Mark } from "./drawing.ts";
+import { drawingOf, layDrawings, type Mark } from "./drawing.ts";
 
 /** The sheet of a plan, a page a setup. */
 export function sheetHtml(plan: Plan): string {
@@ -32,7 +33,9 @@ function setupPage(plan: Plan, planned: PlannedSetup, index: number): string {
     "<section>",
     `<header><h1>${escaped(setup.id, 60)}</h1><p>${escaped(job.name, 80)} &middot; sheet ${index + 1} of ${plan.setups.length}</p></header>`,
     `<p class="lead">${faceText(planned)}</p>`,
-    drawingOf({ planned, angleRad: planned.angleRad, calipers, shims }),
+    drawingOf({ planned, angleRad: planned.angleRad, calipers, shims, units }),
+    layDrawings(planned, units),
+    keepOutText(planned, units),
     '<div class="columns"><div>',
     facts(planned, units),
     zeroBlock(planned, units),
@@ -40,9 +43,7 @@ function setupPage(plan: Plan, planned: PlannedSetup, index: number): string {
     layerTable(planned, units),
     checkBlock(planned, calipers, units),
     "</div></div>",
-    shims.length > 0
-      ? `<p><b>Shims</b> ${shims.map(({ label, x, y }) => `${escaped(label)} at ${formatPoint(x, y, units)}`).join("; ")}: put them under before anything is clamped, so that the piece lies still.</p>`
-      : "",
+    shimText(planned, shims, units),
     roughText(planned, units),
     warningsText(planned),
     checklist(planned),
@@ -78,8 +79,8 @@ function facts(planned: PlannedSetup, units: Units): string {
       "Floor",
       `${formatLength(floorMm, units)} above the bed; in the program <b>Z ${number(floorMm - zeroMm.z, units)}</b>`,
     ],
-    ...programs.map(({ file, seconds: time }, k): [string, string] => [
-      programs.length > 1 ? `Lay ${k + 1}` : "Program",
+    ...programs.map(({ file, seconds: time, lay }, k): [string, string] => [
+      programs.length > 1 ? `Lay ${lay?.number ?? k + 1}` : "Program",
       `<b>${escaped(file, 80)}</b>, ${clock(time)}`,
     ]),
     ["Time", `${clock(seconds.total)}; taken: <span class="box"></span> min`],
@@ -95,11 +96,11 @@ function zeroBlock({ setup, zeroMm, programs }: PlannedSetup, units: Units): str
     `X0 Y0 lies at ${formatPoint(zeroMm.x, zeroMm.y, units)} of the job, the round mark in the drawing.`,
     height,
   ];
-  programs.forEach(({ shiftMm, file }, k) => {
+  programs.forEach(({ shiftMm, file, lay }, k) => {
     if (k === 0) return;
     const push = formatLength(programs[k - 1].shiftMm[0] - shiftMm[0], units);
     lines.push(
-      `Lay ${k + 1}, ${escaped(file, 60)}: push the wood <b>${push}</b> towards -X along the fence, clamp it, leave zero where it is.`,
+      `Lay ${lay?.number ?? k + 1}, ${escaped(file, 60)}: push the wood <b>${push}</b> towards -X along the fence, clamp it, leave zero where it is.`,
     );
   });
   if (programs.length > 1)
@@ -124,6 +125,20 @@ function layerTable({ layers, zeroMm, programs }: PlannedSetup, units: Units): s
     ),
     "</table>",
   ].join("");
+}
+
+const KEEP_OUTS_SHOWN = 10;
+
+/** Where what must not be touched stands on the bed, and how high. */
+function keepOutText({ setup: { keepOuts }, programs }: PlannedSetup, units: Units): string {
+  if (keepOuts.length === 0) return "";
+  const items = keepOuts.slice(0, KEEP_OUTS_SHOWN).map(({ name, outline, heightMm, lays }) => {
+    const { minX, minY, maxX, maxY } = boxOf([outline]);
+    const when = lays === null || programs.length === 1 ? "" : `, in lay ${lays.join(", ")} only`;
+    return `<b>${escaped(name, 40)}</b> ${formatLength(heightMm, units)} high, from ${formatPoint(minX, minY, units)} to ${formatPoint(maxX, maxY, units)}${when}`;
+  });
+  const more = keepOuts.length - items.length;
+  return `<p><b>Keep-outs</b> (places as the job counts them): ${items.join("; ")}${more > 0 ? `; ${more} more: see the job` : ""}.</p>`;
 }
 
 // What to look at ----------------------------------------------------------------------------------
@@ -207,7 +222,7 @@ function checklist({ setup }: PlannedSetup): string {
   const items = [
     "Piece held so that it cannot shift or lift, and every clamp and cleat where the drawing has it",
     setup.keepOuts.length > 0
-      ? "Keep-outs no higher than the job says"
+      ? "Keep-outs where they are drawn, and no higher than told above"
       : "Nothing else on the bed: the job names no clamps or cleats",
     "Cutter clean, its inserts tight, rated for the speed",
     "Zero set, and checked with a first move above the piece",
@@ -223,16 +238,32 @@ function cautionText({ cautions }: Plan): string {
 
 // Shims --------------------------------------------------------------------------------------------
 
+interface ShimMark extends Mark {
+  readonly id: string;
+}
+
 /** What goes under the pieces that lie on the bed for the first time. */
-function shimMarks({ seats, setups }: Plan, index: number, units: Units): Mark[] {
+function shimMarks({ seats, setups }: Plan, index: number, units: Units): ShimMark[] {
   const before = setups.slice(0, index).flatMap(({ found }) => found.map(({ piece }) => piece.id));
   return setups[index].found
     .filter(({ piece }) => !before.includes(piece.id))
-    .flatMap(({ piece }) => seats.get(piece.id)?.shims ?? [])
-    .map(({ x, y, thicknessMm }) => ({
-      ...{ x, y },
-      label: formatLength(Math.round(thicknessMm * 100) / 100, units),
-    }));
+    .flatMap(({ piece: { id } }) =>
+      (seats.get(id)?.shims ?? []).map(({ x, y, thicknessMm }) => ({
+        ...{ id, x, y },
+        label: formatLength(Math.round(thicknessMm * 100) / 100, units),
+      })),
+    );
+}
+
+function shimText({ found }: PlannedSetup, shims: readonly ShimMark[], units: Units): string {
+  if (shims.length === 0) return "";
+  const under = found.flatMap(({ piece: { id } }) => {
+    const own = shims.filter((shim) => shim.id === id);
+    if (own.length === 0) return [];
+    const places = own.map(({ label, x, y }) => `${label} at ${formatPoint(x, y, units)}`).join("; ");
+    return found.length === 1 ? places : `under <b>${escaped(id, 40)}</b> ${places}`;
+  });
+  return `<p><b>Shims</b> ${under.join("; ")}: put them under before anything is clamped, so that the piece lies still.</p>`;
 }
 
 // Words --------------------------------------------------------------------------------------------
@@ -268,6 +299,9 @@ h2 { font-size: 10pt; margin: 1.5mm 0 .5mm; }
 p { margin: 1mm 0; } ul { margin: .5mm 0; padding-left: 5mm; }
 .lead { font-size: 11pt; }
 .drawing { width: 100%; max-height: 62mm; display: block; border: 1px solid #000; }
+.small text { font-size: 13px; }
+.lays { display: grid; grid-template-columns: 1fr 1fr; gap: 1mm 4mm; align-items: end; } .small { width: 100%; max-height: 36mm; display: block; border: 1px solid #000; } .lay { margin: .5mm 0 0; }
+.lays { break-inside: avoid; } .three { grid-template-columns: 1fr 1fr 1fr; } section:has(.lays) .drawing { max-height: 44mm; }
 .piece { fill: url(#dots); stroke: #000; stroke-width: 2.4; } .wood { fill: #fff; stroke: #000; stroke-width: 1.6; stroke-dasharray: 8 4; }
 .keep-out { fill: url(#hatch); stroke: #000; stroke-width: 2; } .rows, .zero { fill: none; stroke: #000; stroke-width: 2.2; }
 .start { fill: #000; } .end, .caliper, .shim { fill: #fff; stroke: #000; stroke-width: 2; }
@@ -277,7 +311,7 @@ text { font: 17px "Liberation Sans", Arial, sans-serif; text-anchor: middle; pai
 table { border-collapse: collapse; } th { text-align: left; font-weight: normal; padding: .3mm 3mm .3mm 0; vertical-align: top; }
 .layers td, .layers th { text-align: right; padding: 0 3mm; border-bottom: 1px solid #999; }
 .box { display: inline-block; width: 22mm; height: 5mm; border: 1px solid #000; vertical-align: middle; }
-.ticks { list-style: none; padding: 0; columns: 2; column-gap: 6mm; } .ticks li { padding-left: 6mm; position: relative; break-inside: avoid; }
+.ticks { list-style: none; padding: 0; display: grid; grid-template-columns: 1fr 1fr; gap: 0 6mm; } .ticks li { padding-left: 6mm; position: relative; break-inside: avoid; min-height: 4.4mm; }
 .ticks li::before { content: ""; position: absolute; left: 0; top: .7mm; width: 3.2mm; height: 3.2mm; border: 1px solid #000; }
 .caution { font-size: 7pt; line-height: 1.2; border-top: 1px solid #000; padding-top: 1mm; margin-top: 2mm; }
 `;

@@ -15,7 +15,17 @@ export interface Scatter {
   /** How far a face that is crowned between its readings may stand above the straight lines joining them. */
   readonly sagMm: number;
   /** Readings that disagree with those around them beyond what the scatter explains, worst first. */
-  readonly suspects: readonly { x: number; y: number; z: number; missMm: number }[];
+  readonly suspects: readonly StrayReading[];
+  /** The reading that misses by the most, suspect or not; null where nothing can be foretold. */
+  readonly worst: StrayReading | null;
+}
+
+/** A reading, and how much higher it is than those around it foretell. */
+export interface StrayReading {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly missMm: number;
 }
 
 /**
@@ -63,12 +73,17 @@ export function scatterOf(readings: Readings): Scatter {
     const culprit = spoiler(xyz, k, neighbours, edge, bound);
     if (!suspects.has(culprit.reading)) suspects.set(culprit.reading, culprit.missMm);
   }
+  const stray = (k: number, missMm: number) => ({
+    ...{ x: xyz[3 * k], y: xyz[3 * k + 1], z: xyz[3 * k + 2], missMm },
+  });
+  const worst = miss.reduce((best, m, k) => (Math.abs(m) > Math.abs(miss[best] ?? 0) ? k : best), -1);
   return {
     sigmaMm,
     sagMm: quantile(sags, SAG_SHARE),
     suspects: [...suspects]
-      .map(([k, missMm]) => ({ x: xyz[3 * k], y: xyz[3 * k + 1], z: xyz[3 * k + 2], missMm }))
+      .map(([k, missMm]) => stray(k, missMm))
       .sort((p, q) => Math.abs(q.missMm) - Math.abs(p.missMm)),
+    worst: worst < 0 ? null : stray(worst, miss[worst]),
   };
 }
 

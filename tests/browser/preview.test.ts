@@ -142,9 +142,10 @@ describe("playback", () => {
     const { proof, floor, removed } = (await planOf(JOB)).setups[0];
     await counted(page);
     await scrub(page, 1);
-    const litres = (removed.wood + removed.resin).toFixed(2);
+    // The sample is in inches; a quart of the United States is 0.946352946 litres, NIST Handbook 44, appendix C.
+    const quarts = ((removed.wood + removed.resin) / 0.946352946).toFixed(2);
     expect(await page.locator(".rail-taken").textContent()).toBe(
-      `taken ${litres} of ${litres} litres, 100 %`,
+      `taken ${quarts} quarts of ${quarts} quarts, 100 %`,
     );
     const stands = (await page.locator(".rail-stands").textContent()) ?? "";
     const [low, high] = [...stands.matchAll(/-?\d+(?:\.\d+)?/g)].map(([number]) => Number(number));

@@ -32,23 +32,60 @@ test("a run is recorded beside the shop file, told in the next plan, and changes
   expect(plan.shop).toBe("../../shops/loft.json");
   const [{ id, seconds }] = plan.setups;
 
-  const run = await slabtrue(folder, "actual", "out/plan", "--setup", id, "--minutes", "12.5");
+  const minutes = String(Number((seconds.total / 60).toFixed(2)));
+  const taken = (1.25 * Number(minutes)).toFixed(1);
+  const run = await slabtrue(folder, "actual", "out/plan", "--setup", id, "--minutes", taken);
   expect(run).toMatchObject({ status: 0, stderr: "" });
   const text = readFileSync(join(folder, "shops/actuals.csv"), "utf8");
-  const minutes = String(Number((seconds.total / 60).toFixed(2)));
   expect(text).toMatch(
-    new RegExp(`^${BEGIN}\\d{4}-\\d\\d-\\d\\d,'=Jetty table,${id},flat63,${minutes},12\\.5\\n$`),
+    new RegExp(`^${BEGIN}\\d{4}-\\d\\d-\\d\\d,'=Jetty table,${id},flat63,${minutes},${taken}\\n$`),
   );
   // From another folder, by the file instead of the folder.
-  await slabtrue(join(folder, "shops"), "actual", "../out/plan/plan.json", "--setup", id, "--minutes", "13");
+  await slabtrue(join(folder, "shops"), "actual", "../out/plan/plan.json", "--setup", id, "--minutes", taken);
   expect(readFileSync(join(folder, "shops/actuals.csv"), "utf8").split("\n")).toHaveLength(4);
 
   const list = await slabtrue(join(folder, "shops"), "actual", "--list");
   expect(list.status).toBe(0);
-  expect(list.stdout).toMatch(/over 2 runs of 1 job since \d{4}-\d\d-\d\d/);
+  expect(list.stdout).toMatch(
+    /, the middle of 2 runs of 1 job since \d{4}-\d\d-\d\d; long runs count more\./,
+  );
   const again = await slabtrue(folder, "plan", "job.json", "--out", "out/plan");
-  expect(again.stdout).toContain("over 2 runs of 1 job since");
+  expect(again.stdout).toContain("the middle of 2 runs of 1 job since");
   expect(programs()).toEqual(before);
+});
+
+test("minutes may be a clock's time, as a plan prints it", async () => {
+  const folder = await planned();
+  for (const [minutes, took] of [
+    ["0:41:30", "41.5"],
+    ["6:15", "6.25"],
+    ["1:02:00", "62"],
+  ]) {
+    const run = await slabtrue(folder, "actual", "out/plan", "--setup", "skim", "--minutes", minutes);
+    expect(run.status).toBe(0);
+    expect(readFileSync(join(folder, "shops/actuals.csv"), "utf8")).toMatch(new RegExp(`,${took}\\n$`));
+  }
+});
+
+test("a slip of minutes is told when it is recorded, and does not count in what is reckoned with", async () => {
+  const folder = await planned();
+  const [{ seconds }] = JSON.parse(readFileSync(join(folder, "out/plan/plan.json"), "utf8")).setups;
+  const record = (factor: number, ...more: string[]) => {
+    const minutes = ((factor * seconds.total) / 60).toFixed(2);
+    return slabtrue(folder, "actual", "out/plan", "--setup", "skim", "--minutes", minutes, ...more);
+  };
+  const slip = await record(10);
+  expect(slip.status).toBe(0);
+  expect(slip.stderr.replace(/\s+/g, " ")).toMatch(
+    /Mind: that is (9\.9|10\.0)\d times the plan\. Is the number in min/,
+  );
+  expect(slip.stdout).toContain("1 recorded run is more than three times off the plan and does not count.");
+  const good = await record(1.2);
+  expect(good.stderr).toBe("");
+  expect(good.stdout).toContain(" in 1 run of 1 job");
+  const { ratio } = JSON.parse((await record(0.02, "--json")).stdout);
+  expect(ratio).toMatchObject({ runs: 1, leftOut: 2 });
+  expect(ratio.expected).toBeCloseTo(1.05, 2);
 });
 
 test("when many write at once then every run is there once, under one header", async () => {
@@ -69,10 +106,10 @@ test("when the last line was cut off then the next begins a line of its own and 
   const folder = await planned();
   const file = join(folder, "shops/actuals.csv");
   writeFileSync(file, `${BEGIN}2026-03-09,"Jetty, table",skim,flat63,10,1`);
-  const run = await slabtrue(folder, "actual", "out/plan", "--setup", "skim", "--minutes", "3");
+  const run = await slabtrue(folder, "actual", "out/plan", "--setup", "skim", "--minutes", "0.6");
   expect(run.status).toBe(0);
   expect(run.stderr).toContain("line 2 was cut off when it was written, and is left out");
-  expect(run.stdout).toContain("over 1 run of 1 job");
+  expect(run.stdout).toContain(" in 1 run of 1 job");
   expect(readFileSync(file, "utf8")).toContain("skim,flat63,10,1,cut off\n");
 });
 
@@ -84,6 +121,7 @@ test.each([
   [["--setup", "skim"], /--minutes: missing; wanted the minutes/],
   [["--setup", "skim", "--minutes", "-3"], /--minutes: found "-3"/],
   [["--setup", "skim", "--minutes", "1h"], /--minutes: found "1h"/],
+  [["--setup", "skim", "--minutes", "0:61:00"], /--minutes: found "0:61:00"/],
   [["--setup", "skim", "--minutes", "0"], /--minutes: found "0"/],
   [["--minutes", "5"], /--setup: missing/],
   [["--setup", "skim", "--minutes", "5", "--shop", "gone/shop.json"], /there is no such file/],

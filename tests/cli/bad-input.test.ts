@@ -2,7 +2,7 @@
 // written. The texts of findings are tested in tests/job; here it is that there is always one, and never a fault.
 
 import { spawn } from "node:child_process";
-import { readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
+import { readdirSync, readFileSync, statSync, truncateSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, expect, test } from "vitest";
 import { exampleJob, type Loose, set } from "../job/example.ts";
@@ -37,6 +37,23 @@ const text =
   (change: (sound: string) => string): Case =>
   (job) =>
     change(JSON.stringify(job));
+/** A drawing of 300 x 150 mm with this in it, or this text for a drawing. */
+const drawing =
+  (inside: string, whole?: string): Case =>
+  (job, write) => {
+    const open =
+      '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="150mm" viewBox="0 0 300 150">';
+    write("shape.svg", whole ?? `${open}${inside}</svg>`);
+    job.pieces[0].outline = { svg: "shape.svg", id: "a" };
+  };
+const madeOf = (...ids: string[]): Case => {
+  return (job) => {
+    job.pieces = ids.map((id, k) => ({
+      ...{ id, outline: { length: 90, width: 90, at: [100 * k, 0] } },
+      madeOf: [{ piece: ids[(k + 1) % ids.length], at: [0, 0], angle: 0, after: "skim" }],
+    }));
+  };
+};
 const block = (height: number, reach = 50) => ({
   name: "block",
   outline: [
@@ -49,6 +66,8 @@ const block = (height: number, reach = 50) => ({
 });
 const lines = (count: number, line: (k: number) => string) =>
   Array.from({ length: count }, (_, k) => line(k)).join("\n");
+/** Asks for a file of 300 MB beside the job, of which the disk holds nothing. */
+const HUGE = Symbol();
 const noise = (length: number) => Uint8Array.from({ length }, (_, k) => (k * 7919 + (k >> 3)) % 256);
 
 const input: Record<string, Case> = {
@@ -69,16 +88,8 @@ const input: Record<string, Case> = {
   "an id given twice": (job) =>
     void job.pieces.push({ ...job.pieces[0], outline: { length: 9, width: 9, at: [900, 0] } }),
   "a piece made of itself": set("pieces[0].madeOf", [{ piece: "leaf", at: [0, 0], angle: 0, after: "skim" }]),
-  "pieces made of each other": (job) => {
-    const madeOf = (piece: string) => [{ piece, at: [0, 0], angle: 0, after: "skim" }];
-    job.pieces.push({
-      ...job.pieces[0],
-      id: "b",
-      outline: { length: 9, width: 9, at: [900, 0] },
-      madeOf: madeOf("leaf"),
-    });
-    job.pieces[0].madeOf = madeOf("b");
-  },
+  "pieces made of each other": madeOf("leaf", "b"),
+  "a ring of forty pieces, each made of the next": madeOf(...Array.from({ length: 40 }, (_, k) => `p${k}`)),
   "an outline that crosses itself": outline([
     [0, 0],
     [90, 90],
@@ -97,6 +108,37 @@ const input: Record<string, Case> = {
   "an outline in a binary drawing": (job, write) => {
     write("shape.svg", noise(5000));
     job.pieces[0].outline = { svg: "shape.svg" };
+  },
+  "a drawing that breaks off": drawing("", '<svg width="300mm" height="150mm"><path id="a" d="M0 0 H300'),
+  "a drawing of no size": drawing(
+    "",
+    '<svg xmlns="http://www.w3.org/2000/svg"><rect id="a" width="9" height="9"/></svg>',
+  ),
+  "a drawing without the shape": drawing('<rect id="b" width="300" height="150"/>'),
+  "a shape that is a script": drawing('<script id="a">process.exit(7)</script>'),
+  "a drawing of entities that multiply": drawing(
+    "",
+    `<!DOCTYPE svg [<!ENTITY e0 "0 0 ">${lines(30, (k) => `<!ENTITY e${k + 1} "&e${k};&e${k};&e${k};&e${k};">`)}]>` +
+      '<svg width="300mm" height="150mm"><polygon id="a" points="&e30;"/></svg>',
+  ),
+  "a drawing that reads another file": drawing(
+    "",
+    '<!DOCTYPE svg [<!ENTITY e SYSTEM "job.json">]><svg width="300mm" height="150mm"><polygon id="a" points="&e;"/></svg>',
+  ),
+  "shapes that use each other": drawing('<use id="a" href="#b"/><use id="b" href="#a"/>'),
+  "a drawing nested without end": drawing("<g>".repeat(300_000)),
+  "a path of a million letters": drawing(`<path id="a" d="M0 0${"L".repeat(1_000_000)}"/>`),
+  "a path back and forth": drawing(
+    `<path id="a" d="M0 0${lines(300_000, (k) => `L${(k * 7919) % 300} ${(k * 104_729) % 150}`)}Z"/>`,
+  ),
+  "a path of numbers without end": drawing(`<path id="a" d="M0 0 L1e999 NaN Z"/>`),
+  "an outline in a drawing of 300 MB": (job) => {
+    job.pieces[0].outline = { svg: "huge" };
+    return HUGE;
+  },
+  "readings of 300 MB": (job) => {
+    job.pieces[0].upper = { file: "huge" };
+    return HUGE;
   },
   "pieces on top of each other": (job) => void job.pieces.push({ ...job.pieces[0], id: "b" }),
   "readings that are missing": set("pieces[0].upper", { file: "none.csv" }),
@@ -168,6 +210,10 @@ async function answer(change: Case): Promise<{ status: number; stderr: string }>
   const write = (name: string, content: string | Uint8Array) => writeFileSync(join(folder, name), content);
   write("job.json", "");
   const whole = change(job, write);
+  if (whole === HUGE) {
+    write("huge", "");
+    truncateSync(join(folder, "huge"), 300 * 2 ** 20);
+  }
   if (statSync(join(folder, "job.json")).size === 0)
     write("job.json", typeof whole === "string" ? whole : JSON.stringify(job, null, 1));
   const before = readdirSync(folder).sort();

@@ -1,6 +1,8 @@
 import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
+import { skimText } from "../../cli/report.ts";
+import type { Units } from "../../src/units.ts";
 import { jobFolder, slabtrue, writeJob } from "./run.ts";
 
 const names = (folder: string, ...path: string[]) => readdirSync(join(folder, ...path)).sort();
@@ -100,4 +102,28 @@ test.concurrent("when names in the job could act on the screen then they are pri
   }
   expect(told.stdout).toContain("Bar [31mtop red");
   expect(JSON.parse(json.stdout).job).toBe("Bar \u001b[31mtop\u202e \u009bred");
+});
+
+test("what a deeper skim would have meant is told without what is next to nothing", () => {
+  const skim = {
+    setup: "shell",
+    skims: ["skim a", "skim b"],
+    deeperMm: 2,
+    secondsMore: 300,
+    secondsLess: 600,
+  };
+  const told = (change: object, units: Units = "mm") =>
+    skimText({ ...skim, resinLitresLess: 1.2, ...change }, units);
+  expect(told({})).toMatch(
+    /would take about 5 min more in skim a and skim b, and save about 10 min in shell and 1\.2 litres of resin\.$/,
+  );
+  // Resin is sold by the litre as well: 1.2 litres are 0.317 gallons.
+  expect(told({}, "in")).toMatch(/10 min in shell and 1\.3 quarts \(1\.2 litres\) of resin\.$/);
+  expect(told({ secondsMore: 0, secondsLess: 0 })).toMatch(/would save 1\.2 litres of resin\.$/);
+  expect(told({ secondsLess: 0, resinLitresLess: 0 })).toMatch(
+    /would take about 5 min more in skim a and skim b\.$/,
+  );
+  expect(told({ secondsMore: 0, secondsLess: 0, resinLitresLess: 0 })).toMatch(
+    /cost and save next to nothing\.$/,
+  );
 });

@@ -69,6 +69,10 @@ test.concurrent("a list filled in by hand plans the job that names it", async ()
   const folder = jobFolder();
   const list = await slabtrue(folder, "probe", "job.json", "--by-hand", "--out", "leaf.csv");
   expect(list.status).toBe(0);
+  expect(list.stderr.replace(/\s+/g, " ")).toMatch(
+    /^Written to leaf\.csv\. \d+ places to read by hand\. .* in piece "leaf": "upper": \{ "file": "leaf\.csv" \}\./,
+  );
+  expect(content(folder, "leaf.csv")).toContain('"upper": { "file": "leaf.csv" }');
   const filled = content(folder, "leaf.csv").replace(/^([\d.]+),([\d.]+),$/gm, "$1,$2,41.5");
   writeFileSync(join(folder, "leaf.csv"), filled);
   writeJob(folder, (job) => {
@@ -77,6 +81,32 @@ test.concurrent("a list filled in by hand plans the job that names it", async ()
   const plan = await slabtrue(folder, "plan", "job.json", "--out", "plan", "--json");
   expect(plan.status).toBe(0);
   expect(JSON.parse(plan.stdout).setups[0].floor).toBe(38.5);
+});
+
+test.concurrent("a list of two pieces, named as the job's folder sees it, gives each its own", async () => {
+  const folder = jobFolder((job) => {
+    job.pieces.push({ ...job.pieces[0], id: "leaf 2", outline: { length: 300, width: 150, at: [0, 200] } });
+  });
+  const sub = join(folder, "lists");
+  mkdirSync(sub);
+  const list = await slabtrue(sub, "probe", "../job.json", "--by-hand", "--out", "both.csv");
+  expect(list.stderr.replace(/\s+/g, " ")).toContain(
+    'in each of the pieces "leaf" and "leaf 2": "upper": { "file": "lists/both.csv" }',
+  );
+  const filled = content(sub, "both.csv").replace(
+    /^([\d.]+),([\d.]+),$/gm,
+    (_, x, y) => `${x},${y},${Number(y) > 175 ? 38 : 41.5}`,
+  );
+  writeFileSync(join(sub, "both.csv"), `${filled}700,20,30\n`);
+  writeJob(folder, (job) => {
+    job.pieces.push({ ...job.pieces[0], id: "leaf 2", outline: { length: 300, width: 150, at: [0, 200] } });
+    for (const piece of job.pieces) piece.upper = { file: "lists/both.csv" };
+  });
+  const survey = await slabtrue(folder, "survey", "job.json", "--json");
+  expect(survey.status).toBe(0);
+  expect(JSON.parse(survey.stdout).pieces.map(({ flatness }: Loose) => flatness)).toEqual([0, 0]);
+  const line = filled.split("\n").length;
+  expect(survey.stderr.replace(/\s+/g, " ")).toContain(`and was left out: line ${line} (700, 20) mm`);
 });
 
 test.concurrent("without a probe the shop's missing field is named; by hand needs none", async () => {

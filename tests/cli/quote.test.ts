@@ -81,7 +81,7 @@ test("recorded runs change the hours, and the quote says so", async () => {
   expect((await skim()) / before).toBeGreaterThan(1.35);
   expect((await skim()) / before).toBeLessThan(1.55);
   const after = (await slabtrue(folder, ...args)).stdout.replace(/\s+/g, " ");
-  expect(after).toContain("over 30 runs of 1 job since 2026-03-09");
+  expect(after).toContain("the middle of 30 runs of 1 job since 2026-03-09");
   expect(after).toContain("The machine takes 1.45 times what is planned");
 });
 
@@ -117,6 +117,39 @@ test("of a job: what its readings are worth, and a page that is written once", a
   expect(readFileSync(join(folder, "other.html"), "utf8")).toBe("<p>of someone else</p>");
 });
 
+test("from sizes: what was read without a unit, at which feed the hours are counted, each cutting once", async () => {
+  const args = ["quote", ...SIZES, "--slabs", "2", "--shell", "5 mm", "--invent", "10"];
+  const run = await slabtrue(shopFolder(), ...args);
+  expect(run.stderr.replace(/\s+/g, " ")).toContain(
+    'read in mm, the unit of the shop file, as no unit stands beside: --width 400. To be sure write it: --width "400 mm".',
+  );
+  const told = run.stdout.replace(/\s+/g, " ");
+  expect(told).toMatch(
+    /The hours are counted at a feed of \d+ mm\/min and \d+ rev\/min, advised .* write "feed" and "speed" in the "passes" of a job/,
+  );
+  // The skims meet no resin, the shells do.
+  expect(told.match(/Cut with/g)).toHaveLength(1);
+  expect(told).toMatch(/Cut with .* rev\/min and \d+ mm\/min \(\d+ mm\/min in resin\)\./);
+
+  const whole = await slabtrue(shopFolder(), ...args, "--width", "400 mm");
+  expect(whole.stderr).not.toContain("no unit");
+});
+
+test("what is not compared is told", async () => {
+  const folder = shopFolder((shop) => {
+    shop.cutters.push({ ...shop.cutters[0], id: "shallow", depthMax: 1.5 });
+    // Its centre must come nearer to both edges than the travel lets it.
+    shop.cutters.push({ ...shop.cutters[0], id: "slim", diameter: 10 });
+    shop.machine.travel.y = 393;
+  });
+  const args = ["quote", ...SIZES, "--faces", "upper", "--compare", "cutter"];
+  const run = await slabtrue(folder, ...args);
+  expect(run.status).toBe(0);
+  expect(run.stdout).toContain("Left out: cutter shallow at 2 mm: its depthMax is 1.5 mm");
+  expect(run.stdout).toMatch(/Left out: cutter slim at 2 mm, stepover 0.6: /);
+  expect(JSON.parse((await slabtrue(folder, ...args, "--json")).stdout).leftOut).toHaveLength(2);
+});
+
 test("settings are compared best first, with what binds each", async () => {
   const folder = shopFolder();
   const run = await slabtrue(
@@ -145,7 +178,12 @@ test.each([
     ["quote", ...SIZES, "--finished", "50 mm"],
     /--finished: found 50 mm; wanted less than the slabs' thickness of 50 mm/,
   ],
-  [["quote", ...SIZES, "--width", "-4"], /--width: found "-4"; wanted a length above 0/],
+  [["quote", ...SIZES, "--width", "-4"], /--width: found "-4"; wanted a length from 20 mm to 10000 mm/],
+  [
+    ["quote", ...SIZES, "--thickness", "2000"],
+    /--thickness: found "2000", read in mm; wanted a length from 5 mm to 300 mm/,
+  ],
+  [["quote", ...SIZES, "--compare", "depth", "--html", "q.html"], /--html: found beside --compare/],
   [["quote", ...SIZES, "--shell", "lots"], /--shell: found "lots"/],
   [["quote", ...SIZES, "--slabs", "0"], /--slabs: found "0"; wanted a whole number from 1 to 50/],
   [["quote", ...SIZES, "--seed", "1.5"], /--seed: found "1.5"/],
@@ -185,10 +223,25 @@ test("when the shop has no rates, or no currency that there is, then it says so"
   expect(euros.stderr).toContain("rates.currency");
 });
 
-test("when the table is longer than the travel then the status is 3, and nothing is written", async () => {
+test("when the table is longer than the travel then it is quoted as pushed along, and that is said", async () => {
   const folder = shopFolder();
-  const run = await slabtrue(folder, "quote", ...SIZES, "--length", "9 m", "--html", "quote.html");
+  const args = [...SIZES, "--faces", "upper", "--invent", "10", "--length", "4 m"];
+  const run = await slabtrue(folder, "quote", ...args);
+  expect(run.status).toBe(0);
+  // 4 m on a travel of 2.6 m: two lays, one push, which takes as long as loading.
+  expect(run.stdout).toContain("travel of 2600 mm is");
+  const { parts } = JSON.parse((await slabtrue(folder, "quote", ...args, "--json")).stdout);
+  expect(parts).toContainEqual({ name: "pushing on", minutes: 20, price: 20 });
+});
+
+test("when the table is wider than the travel then the status is 3, and like reasons are told once", async () => {
+  const folder = shopFolder();
+  const wide = ["quote", ...SIZES, "--width", "2 m"];
+  const run = await slabtrue(folder, ...wide, "--html", "quote.html");
   expect(run.status).toBe(3);
-  expect(run.stderr).toContain("more than the travel of 2600 mm");
+  expect(run.stderr).toContain("more than the travel of 1320 mm");
   expect(existsSync(join(folder, "quote.html"))).toBe(false);
+  const compared = await slabtrue(folder, ...wide, "--compare", "depth,stepover");
+  expect(compared.status).toBe(3);
+  expect(compared.stderr.match(/more than the travel/g)).toHaveLength(1);
 });

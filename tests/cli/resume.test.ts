@@ -47,8 +47,25 @@ test.concurrent("when a file is named then the rest is written there, and writte
 
 test.concurrent("when the cutter was replaced then the program stops first, and that is told", async () => {
   const run = await resume(25, "--replace-cutter");
-  expect(run.stdout).toMatch(/\(new cutter: set Z zero anew, .*\)\nM0\nG0 Z/);
-  expect(run.stderr).toContain("set Z zero anew");
+  expect(run.stdout).toMatch(/\(new cutter: set Z zero anew: touch off on the bed .*\)\nM0\nG0 Z/);
+  expect(run.stderr).toContain("Set Z zero anew");
+  expect(run.stderr.replace(/\s+/g, " ")).toMatch(
+    /It goes on with line (\d+) of .* the last whole row is cut again from its start: from \([-\d., ]+\) mm to \([-\d., ]+\) mm of the program, lines? \1/,
+  );
+});
+
+test.concurrent("when Z zero is on the high spot then it is told how to set it on the bed", async () => {
+  const high = jobFolder((job) => {
+    job.setups[0].zero = { z: "high-spot" };
+  });
+  await slabtrue(high, "plan", "job.json");
+  const run = await slabtrue(
+    high,
+    ...["resume", PROGRAM, "--job", "job.json", "--setup", "skim", "--after-line", "25", "--replace-cutter"],
+  );
+  // The slab is 40 mm thick: its top is zero, and the bed lies 40 mm below.
+  expect(run.stdout).toContain("touch off on the bed and set Z to -40 mm, then go on)");
+  expect(run.stderr.replace(/\s+/g, " ")).toContain("touch off on the bed and set Z to -40 mm");
 });
 
 test.concurrent("when the number is none of the program's lines then the program's are told: status 2", async () => {
@@ -61,7 +78,7 @@ test.concurrent("when the number is none of the program's lines then the program
   expect((await resume(25, "--lay", "2")).stderr).toContain("--lay");
 });
 
-test.concurrent("when nothing is left, or the program cannot be read, then the status is 3", async () => {
+test.concurrent("when nothing is left, or there is no such program, then the status is 3", async () => {
   const over = await resume(lines);
   expect(over).toMatchObject({ status: 3, stdout: "" });
   expect(over.stderr).toContain("nothing is left to do");

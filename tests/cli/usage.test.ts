@@ -1,9 +1,10 @@
 // What can go wrong before any work is done, and help.
 
+import { spawn } from "node:child_process";
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { jobFolder, newFolder, slabtrue } from "./run.ts";
+import { jobFolder, newFolder, PROGRAM, slabtrue } from "./run.ts";
 
 test.concurrent("when no command is given then help goes to stderr and the status is 2", async () => {
   const run = await slabtrue(newFolder());
@@ -55,4 +56,18 @@ test.concurrent("when the job begins with a byte-order mark then it is read all 
   const run = await slabtrue(folder, "plan", "job.json");
   expect(run.status).toBe(2);
   expect(run.stderr).toContain("format");
+});
+
+test.concurrent("when nobody reads what it prints then it ends quietly", async () => {
+  const folder = jobFolder();
+  for (const args of [
+    ["schema", "plan"],
+    ["probe", "job.json", "--by-hand"],
+    ["plan", "job.json", "--json"],
+  ]) {
+    const run = spawn(process.execPath, [PROGRAM, ...args], { cwd: folder });
+    run.stdout.destroy();
+    run.stderr.destroy();
+    expect(await new Promise((done) => run.on("exit", done))).toBe(0);
+  }
 });

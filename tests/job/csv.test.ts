@@ -24,6 +24,26 @@ const refused = (text: string, units: Units = "mm") => {
 const READ = [0, 0, 50.5, 900, 0, 51, 0, 300, 49];
 
 describe("what is read", () => {
+  // 3/4 in is 19.05 mm, 1 3/4 in 44.45 mm, 5' 3 1/2" 63.5 in or 1612.9 mm: an inch is 25.4 mm, 16 CFR 500.19.
+  test.each([
+    ["commas", `0,0,3/4\n5' 3 1/2",0,1 3/4\n0,12,1.75`],
+    ["semicolons", `0;0;3/4\n5' 3 1/2";0;1 3/4\n0;12;1 3/4"`],
+    ["fractions from the first line on", `0 1/2,0,3/4\n63 1/2,0,1 3/4\n0 1/2,12,1 3/4`],
+    ["a table's program", `x,y,z\n0,0,3/4\n"5' 3 1/2""",0,"1 3/4"""\n0,12,1 3/4`],
+  ])("fractions and feet of an inch job, with %s", (_, text) => {
+    const read = xyz(text, "in");
+    const x = text.startsWith("0 1/2") ? 12.7 : 0;
+    [x, 0, 19.05, 1612.9, 0, 44.45, x, 304.8, 44.45].forEach((mm, k) => {
+      expect(read[k]).toBeCloseTo(mm, 9);
+    });
+  });
+
+  test("when a fraction stands in a list in mm then it wants its unit", () => {
+    expect(refused("0,0,3/4\n900,0,51\n0,300,49")).toEqual([
+      '1:5: found "3/4" for z; wanted a number in mm, or the fraction with its unit, as "3/4 in"',
+    ]);
+  });
+
   test.each([
     ["commas", "0,0,50.5\n900,0,51\n0,300,49"],
     ["commas and blanks", "0, 0, 50.5\n900, 0, 51\n0, 300, 49\n"],
@@ -270,7 +290,7 @@ describe("what is refused", () => {
 
   test("two heights at one place name both lines", () => {
     expect(refused(`# probe\n${sound}900,0,52.5`)).toEqual([
-      "5:1: two heights at the same place (900, 0) mm: 52.5 mm here, 51 mm in line 3; keep the right one",
+      "5:1: two heights at the same place (900, 0) mm: 52.5 mm here, 51 mm in line 3; keep the right one, and see that each reading stands as x, y, z",
     ]);
   });
 

@@ -1,7 +1,8 @@
 import { describe, expect, test } from "vitest";
+import type { Job } from "../../src/job/job.ts";
 import { readJob, readShop } from "../../src/job/read.ts";
 import { PLAIN } from "../survey/pieces.ts";
-import { exampleShop, hostWith, read, set } from "./example.ts";
+import { exampleShop, findings, hostWith, issuesOf, type Loose, read, set } from "./example.ts";
 
 const json = (value: unknown) => JSON.stringify(value, null, 1);
 
@@ -95,7 +96,7 @@ describe("a sound job", () => {
       },
       probe: { radiusMm: 2, feedMmPerMin: 200, logStart: [], logEnd: [] },
       materials: [],
-      handMinutes: { load: 20, turnOver: 15, cutterChange: 5, zero: 5 },
+      handMinutes: { load: 20, turnOver: 15, cutterChange: 5, zero: 5, push: 20 },
       quoting: {
         rates: { currency: "CAD", machineHour: 95, labourHour: 65 },
         warp: {
@@ -137,6 +138,7 @@ describe("a sound job", () => {
       units: "in",
       shop: wantedShop,
       shopFile: "jobs/../shop.json",
+      notes: [],
       pieces: [seat, back],
       setups: [
         {
@@ -167,8 +169,14 @@ describe("a sound job", () => {
               name: "cleat",
               outline: Float64Array.of(2032, 127, 2082.8, 127, 2082.8, 152.4, 2032, 152.4),
               heightMm: 76.2,
+              lays: null,
             },
-            { name: "keep-out 2", outline: Float64Array.of(2286, 0, 2311.4, 0, 2286, 25.4), heightMm: 40 },
+            {
+              name: "keep-out 2",
+              outline: Float64Array.of(2286, 0, 2311.4, 0, 2286, 25.4),
+              heightMm: 40,
+              lays: null,
+            },
           ],
           clear: { zMm: 12.7, sideMm: 0 },
           zero: { xMm: 25.4, yMm: -25.4, z: "high-spot" },
@@ -225,7 +233,7 @@ describe("a sound job", () => {
       start: [],
       end: [],
     });
-    expect(inMm.shop.handMinutes).toEqual({ load: 0, turnOver: 0, cutterChange: 0, zero: 0 });
+    expect(inMm.shop.handMinutes).toEqual({ load: 0, turnOver: 0, cutterChange: 0, zero: 0, push: 0 });
     expect(inMm.setups[0]).toMatchObject({
       leaveMm: 0,
       marginMm: null,
@@ -332,4 +340,158 @@ describe("a sound job", () => {
       job.setups[0].keepOuts[0].name,
     ]).toEqual(Array(4).fill(hostile));
   });
+});
+
+describe("a list of readings", () => {
+  const face = (x0: number, y0: number, z: number) =>
+    [
+      [x0 + 20, y0 + 20],
+      [x0 + 980, y0 + 20],
+      [x0 + 20, y0 + 280],
+      [x0 + 980, y0 + 280],
+    ].map(([x, y]) => `${x},${y},${z}`);
+  const named = (job: Loose) => {
+    for (const piece of job.pieces) piece.upper = { file: "heights.csv" };
+  };
+  const host = (lines: string[]) => hostWith({ "bench/heights.csv": lines.join("\n") });
+  const heights = ({ pieces }: Job) =>
+    pieces.map(({ upper }) => (upper?.kind === "points" ? upper.xyz.filter((_, k) => k % 3 === 2) : null));
+
+  test("when two pieces name it then each takes its own readings, and those at its edge", () => {
+    // The left piece is 1000 x 400 from (0, 0), the right one 1000 x 300 from (0, 500).
+    const edge = ["-12,200,61", "500,480,56"];
+    const job = read(named, host([...face(0, 0, 60), ...face(0, 500, 55), ...edge]));
+    expect(heights(job)).toEqual([Float64Array.of(60, 60, 60, 60, 61), Float64Array.of(55, 55, 55, 55, 56)]);
+    expect(job.notes).toEqual([]);
+  });
+
+  test("when a reading lies at none of them then it is left out and told with its line", () => {
+    const job = read(named, host([...face(0, 0, 60), "1400,300,20", ...face(0, 500, 55)]));
+    expect(heights(job)).toEqual([Float64Array.of(60, 60, 60, 60), Float64Array.of(55, 55, 55, 55)]);
+    expect(job.notes).toEqual([
+      "bench/heights.csv: a reading lies more than 50 mm outside each of the pieces that name this file, and was left " +
+        "out: line 5 (1400, 300) mm; put x and y right, or take it out",
+    ]);
+  });
+
+  test("when too few are a piece's own then that is told for the piece", () => {
+    expect(findings(named, host([...face(0, 0, 60), "20,520,55", "980,520,55"]))).toEqual([
+      `pieces[1].upper.file: of this piece: found 2 readings; a face needs at least 3 that do not lie on one line, or leave them out and give "thickness"`,
+    ]);
+  });
+
+  test("when the file is broken then that is told once", () => {
+    expect(findings(named, host(["1,2,x"]))).toHaveLength(1);
+  });
+
+  test("when a piece alone has readings far outside then they still count, and are told", () => {
+    const list = host([...face(0, 0, 60), "500,420,61", "9800,20,60"]);
+    const job = read(set("pieces[0].upper", { file: "heights.csv" }), list);
+    expect(heights(job)[0]).toHaveLength(6);
+    expect(job.notes).toEqual([
+      'bench/heights.csv: a reading lies more than 50 mm outside piece "left", and still counts for its surface: ' +
+        "line 6 (9800, 20) mm; put x and y right, or take it out",
+    ]);
+  });
+
+  // Six readings over the left piece of 1000 x 400, and what became of them.
+  const places = [0, 500, 1000].flatMap((x) => [20, 380].map((y) => [x, y, 60]));
+  const listOf = (of: (x: number, y: number, z: number) => number[]) =>
+    host(places.map(([x, y, z]) => of(x, y, z).join(",")));
+  const alone = (job: Loose) => {
+    job.pieces = [{ id: "left", outline: { length: 1000, width: 400 }, upper: { file: "heights.csv" } }];
+  };
+  const inInches = (job: Loose) => {
+    alone(job);
+    job.units = "in";
+    job.pieces[0].outline = { length: 40, width: 16 };
+    job.setups[0] = { ...job.setups[0], target: { depth: 0.1 }, passes: { feed: 200, speed: 14000 } };
+  };
+
+  test("when x and y are exchanged then that is asked, with both counts", () => {
+    const say =
+      "are x and y exchanged? 4 of 6 readings lie more than 50 mm outside the piece, but 0 of 6 if they are";
+    expect(
+      findings(
+        alone,
+        listOf((x, y, z) => [y, x, z]),
+      ),
+    ).toEqual([`pieces[0].upper.file: "bench/heights.csv": ${say}`]);
+    expect(
+      findings((job) => {
+        alone(job);
+        job.pieces[0].upper = { points: places.map(([x, y, z]) => [y, x, z]) };
+      }),
+    ).toEqual([`pieces[0].upper: ${say}`]);
+  });
+
+  test("when inches were read in mm, or mm in inches, then that is asked", () => {
+    const inches = listOf((x, y, z) => [x / 25.4, y / 25.4, z / 25.4]);
+    expect(findings(alone, inches)).toEqual([
+      'pieces[0].upper.file: "bench/heights.csv": are the readings in inches? They were read in mm. They all lie in ' +
+        'one corner of the piece, lower than 10 mm; a first line "# units: in" in the file says so',
+    ]);
+    expect(
+      findings(
+        (job) => {
+          alone(job);
+          job.pieces[0].outline.at = [300, 200];
+        },
+        listOf((x, y, z) => [(x + 300) / 25.4, (y + 200) / 25.4, z / 25.4]),
+      )[0],
+    ).toContain("6 of 6 readings lie more than 50 mm outside the piece, but 0 of 6 if they are");
+    expect(
+      findings(
+        inInches,
+        listOf((x, y) => [x, y, 30]),
+      )[0],
+    ).toContain("are the readings in mm? They were read in inches. 6 of 6");
+    expect(
+      issuesOf(() =>
+        read(
+          inInches,
+          listOf((x, y) => [x, y, 54.6]),
+        ),
+      ),
+    ).toMatchObject([
+      {
+        ...{ file: "bench/heights.csv", line: 1 },
+        text: expect.stringContaining(
+          'It was read in inches: if the list is in mm, write "# units: mm" as its first line',
+        ),
+      },
+    ]);
+  });
+});
+
+test("another kind of file is named for what it is, and nothing else is said of it", () => {
+  const say = (text: string, file: string) =>
+    issuesOf(() => readJob(text, file, hostWith())).map(({ text }) => text);
+  expect(say(JSON.stringify(exampleShop()), "shop.json")).toEqual([
+    'this is a shop file; wanted a job file, which names its shop file in "shop"',
+  ]);
+  expect(say("x,y,z\n1,2,3\n", "lists/top.csv")).toEqual([
+    'this is no job file: a job file is text that begins with {. A list of readings is named in a job file: "upper": { "file": "top.csv" }',
+  ]);
+  expect(say("G21\nG90\n", "01-top.nc")).toEqual([
+    "this is no job file: a job file is text that begins with {",
+  ]);
+});
+
+test("a share in percent and a feed in ipm are told how to be written", () => {
+  expect(findings(set("setups[0].target", { cleanUp: "85 %" }))).toEqual([
+    'setups[0].target.cleanUp: found "85 %"; wanted a number: write 0.85',
+  ]);
+  expect(findings(set("setups[0].passes.feed", "180 ipm"))[0]).toMatch(/; write "180 in\/min"$/);
+});
+
+test("a size that no table has is told, as its unit may be wrong", () => {
+  const job = read((job) => {
+    job.pieces[0].outline = { length: 60, width: 40 };
+    job.pieces[1].thickness = 550;
+  });
+  expect(job.notes).toEqual([
+    'piece "left" is only 60 mm long, less than 100 mm: is its unit right?',
+    'piece "right" is 550 mm high, more than 300 mm: is its unit right?',
+  ]);
 });

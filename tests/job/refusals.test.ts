@@ -430,7 +430,7 @@ test("when the shop file is missing, broken or a job then that is said, once", (
   ]);
   const swapped = say({ "jobs/../shops/loft.json": job });
   expect(swapped.find(({ place }) => place === "format")?.text).toBe(
-    'found "slabtrue-job/1"; wanted "slabtrue-shop/1"',
+    "this is a job file; wanted the shop file: machine, cutters and what else stays the same",
   );
 });
 

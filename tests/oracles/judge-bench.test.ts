@@ -1,5 +1,5 @@
 // Jobs of several setups before the judge: faces, turns, casts, resin feed, lays. First the judge itself against
-// a board worked out on paper, then random jobs. SOAK=300 runs that many instead of 14; SEED=17 runs that one,
+// a board worked out on paper, then random jobs. TABLES=300 runs that many instead of 14; SEED=17 runs that one,
 // or starts there. No outside source.
 
 import { describe, expect, test } from "vitest";
@@ -12,7 +12,7 @@ import { plainShop } from "./plain-shop.ts";
 import { randomTable } from "./random-tables.ts";
 
 const first = Number(process.env.SEED ?? 1);
-const count = Number(process.env.SOAK ?? (process.env.SEED ? 1 : 14));
+const count = Number(process.env.TABLES ?? (process.env.SEED ? 1 : 14));
 
 // A board of 300 x 120 x 30 with a corner cut off, and a cast of it in a mold of 320 x 140.
 const board: RawJob["pieces"][number] = {
@@ -157,7 +157,7 @@ describe("the judge's bench", () => {
 });
 
 const seeds = Array.from({ length: count }, (_, i) => first + i);
-const cellMm = process.env.SOAK ? 2 : 3;
+const cellMm = process.env.TABLES ? 2 : 3;
 
 describe("all programs of a job have no problem", () => {
   const refused: string[] = [];

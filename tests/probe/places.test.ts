@@ -1,6 +1,7 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import Delaunator from "delaunator";
+import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { readCsv } from "../../src/job/csv.ts";
 import { readJob } from "../../src/job/read.ts";
@@ -11,7 +12,15 @@ import { gridStations, thereAndBack } from "../../src/probe/places.ts";
 import { areaOf, intersection, regionOf } from "../../src/region/region.ts";
 import { scatterOf } from "../../src/survey/scatter.ts";
 import { type Loose, read } from "../job/example.ts";
-import { areaOfRing, isInside, polygon, rectangle, ringOf } from "../region/shapes.ts";
+import {
+  anyRing,
+  areaOfRing,
+  distanceToEdges,
+  isInside,
+  polygon,
+  rectangle,
+  ringOf,
+} from "../region/shapes.ts";
 
 /** Share of a ring's area within the hull of places. */
 function covered(ring: Float64Array, places: readonly Place[]): number {
@@ -134,6 +143,97 @@ describe("a list to fill in by hand", () => {
     expect(readCsv(filled, "slab.csv", "mm").issues).toEqual([]);
   });
 
+  const placesOf = (outline: unknown, keepOut: Loose[] = []) => {
+    const job = read((raw) => {
+      raw.pieces = [{ id: "slab", outline, thickness: 40 }];
+      raw.setups[0].keepOut = keepOut;
+    });
+    const places = rowsOf(handList(job).text).map((row) => row.split(",").map(Number));
+    return { ring: job.pieces[0].outline, places: places.map(([x, y]) => ({ x, y })) };
+  };
+  const nearestTo = (places: readonly Place[], [x, y]: readonly number[]) =>
+    Math.min(...places.map((place) => Math.hypot(place.x - x, place.y - y)));
+  const nearestTwo = (places: readonly Place[]) =>
+    Math.min(...places.map(({ x, y }, k) => nearestTo(places.slice(k + 1), [x, y])));
+
+  // Corners: 10 mm inside either edge is 15 mm inside a square corner.
+  const STATIONS: [number, number, number][] = [
+    [50, 100, 840],
+    [660, 75, 825],
+    [1270, 90, 840],
+    [1880, 110, 865],
+    [2490, 100, 850],
+  ];
+  const corners: [string, unknown, number[][], number][] = [
+    ["a rectangle", { length: 1000, width: 500, at: [0, 0] }, [[0, 0], [1000, 0], [1000, 500], [0, 500]], 12], // biome-ignore format: one case a line
+    ["a slanted side", [[50, 100], [1016, 76], [1041, 635], [50, 838]], [[50, 100], [1016, 76], [1041, 635], [50, 838]], 12], // biome-ignore format: one case a line
+    ["slanted ends", [[0, 0], [1800, 0], [1500, 600], [300, 600]], [[0, 0], [1800, 0], [1500, 600], [300, 600]], 21], // biome-ignore format: one case a line
+    ["stations", { stations: STATIONS }, [[50, 100], [50, 840], [2490, 100], [2490, 850]], 27], // biome-ignore format: one case a line
+    ["an L", [[0, 0], [1500, 0], [1500, 400], [600, 400], [600, 1000], [0, 1000]], [[0, 0], [1500, 0], [1500, 400], [600, 1000], [0, 1000]], 30], // biome-ignore format: one case a line
+  ];
+  test.each(corners)("%s: a place at each corner, none twice", (_, outline, wanted, most) => {
+    const { places } = placesOf(outline);
+    for (const corner of wanted) expect(nearestTo(places, corner), `${corner}`).toBeLessThan(26);
+    expect(nearestTwo(places)).toBeGreaterThan(60);
+    expect(places.length).toBeLessThanOrEqual(most);
+  });
+
+  test("any outline, with a cleat on it: all inside, all distinct, hardly any of the face beyond them", () => {
+    const shares: number[] = [];
+    const cleat = { name: "cleat", outline: { length: 90, width: 60, at: [0, 0] }, height: 60 };
+    fc.assert(
+      fc.property(anyRing(900), fc.boolean(), (ring, hasCleat) => {
+        const outline = Array.from({ length: ring.length / 2 }, (_, k) => [...ring.slice(2 * k, 2 * k + 2)]);
+        const ground = samplesOf(ring);
+        fc.pre(ground.length > 200);
+        const { places } = placesOf(outline, hasCleat ? [cleat] : []);
+        for (const { x, y } of places) expect(isInside([ring], x, y)).toBe(true);
+        for (const { x, y } of places) if (hasCleat) expect(x < -5 || x > 95 || y < -5 || y > 65).toBe(true);
+        expect(nearestTwo(places)).toBeGreaterThan(6);
+        const { hull } = Delaunator.from(places.map(({ x, y }) => [x, y]));
+        const around = ringOf(...[...hull].map((k) => [places[k].x, places[k].y] as const));
+        const beyond = ground.filter(([x, y]) => !isInside([around], x, y)).length / ground.length;
+        expect(beyond).toBeLessThan(0.15);
+        shares.push(beyond);
+      }),
+      { numRuns: 150, seed: 12, endOnFailure: true },
+    );
+    shares.sort((a, b) => a - b);
+    expect(shares[Math.floor(0.9 * shares.length)]).toBeLessThan(0.04);
+  });
+
+  /** Places of a ring that a foot of 10 mm can stand on. */
+  function samplesOf(ring: Float64Array): [number, number][] {
+    const samples: [number, number][] = [];
+    for (let x = -1800; x <= 4500; x += 37)
+      for (let y = -1800; y <= 2700; y += 37)
+        if (isInside([ring], x, y) && distanceToEdges([ring], x, y) > 12) samples.push([x, y]);
+    return samples;
+  }
+
+  test("a long slab is read near both edges at either end", () => {
+    const station = fc.record({
+      step: fc.double({ min: 200, max: 500, noNaN: true }),
+      near: fc.double({ min: -50, max: 50, noNaN: true }),
+      wide: fc.double({ min: 450, max: 900, noNaN: true }),
+    });
+    fc.assert(
+      fc.property(fc.array(station, { minLength: 5, maxLength: 9 }), (stations) => {
+        let at = 0;
+        const lines = stations.map(({ step, near, wide }) => {
+          at += step;
+          return [at, near, near + wide];
+        });
+        const { places } = placesOf({ stations: lines });
+        expect(nearestTwo(places)).toBeGreaterThan(20);
+        expect(places.length).toBeLessThanOrEqual(30);
+        for (const [x, near, far] of [lines[0], lines.at(-1)!])
+          for (const y of [near, far]) expect(nearestTo(places, [x, y])).toBeLessThan(100);
+      }),
+      { numRuns: 100, seed: 3, endOnFailure: true },
+    );
+  });
+
   test("golden: inches come in sixteenths", () => {
     const file = join(import.meta.dirname, "../../samples/live-edge-cleats/job.json");
     const job = readJob(readFileSync(file, "utf8"), file, { readText: (path) => readFileSync(path, "utf8") });
@@ -146,7 +246,7 @@ describe("a list to fill in by hand", () => {
 
 describe("how many readings a margin needs", () => {
   test("by hand: half the room for the bulge takes twice the readings", () => {
-    const scatter = { sigmaMm: 0.125, sagMm: 0.5, suspects: [] };
+    const scatter = { sigmaMm: 0.125, sagMm: 0.5, suspects: [], worst: null };
     expect(readingsFor(0.875, 50, scatter)).toBe(50);
     expect(readingsFor(0.625, 50, scatter)).toBe(100);
     expect(readingsFor(0.375, 50, scatter)).toBeNull();

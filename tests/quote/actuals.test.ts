@@ -22,7 +22,7 @@ function run(planned: number, actual: number, change: Partial<Actual> = {}): Act
 describe("the ratio", () => {
   test("when nothing is recorded then the plan holds within a tenth", () => {
     expect(machineRatio([])).toEqual({
-      ...{ runs: 0, jobs: 0, since: "", median: 1, spread: 0 },
+      ...{ runs: 0, leftOut: 0, jobs: 0, since: "", median: 1, spread: 0 },
       ...{ expected: 1, expectedSpread: 0.1 },
     });
   });
@@ -36,9 +36,9 @@ describe("the ratio", () => {
   });
 
   test("when two of seven runs are far off then they hardly move it", () => {
-    // Ratios 0.3 1.08 1.10 1.12 1.13 1.20 9: median 1.12, deviations 0 0.01 0.02 0.04 0.08 0.82 7.88, their
+    // Ratios 0.4 1.08 1.10 1.12 1.13 1.20 2.9: median 1.12, deviations 0 0.01 0.02 0.04 0.08 0.72 1.78, their
     // median 0.04; 1.4826 * 0.04 = 0.059304; expected (3 + 7 * 1.12) / 10 = 1.084.
-    const minutes = [30, 108, 110, 112, 113, 120, 900];
+    const minutes = [40, 108, 110, 112, 113, 120, 290];
     const runs = minutes.map((actual, k) =>
       run(100, actual, { job: `job ${k % 3}`, date: `2026-03-0${9 - k}` }),
     );
@@ -52,6 +52,20 @@ describe("the ratio", () => {
       runs.filter(({ actualMinutes }) => actualMinutes > 100 && actualMinutes < 200),
     );
     expect(without.median).toBeCloseTo(1.12, 12);
+  });
+
+  test("when a run is ten times its plan, or next to nothing of it, then it does not count", () => {
+    for (const slip of [run(50, 500), run(50, 0.05)]) {
+      expect(machineRatio([slip])).toMatchObject({ runs: 0, leftOut: 1, expected: 1, expectedSpread: 0.1 });
+      const good = [run(50, 60), run(40, 46)];
+      expect(machineRatio([...good, slip])).toEqual({ ...machineRatio(good), leftOut: 1 });
+    }
+  });
+
+  test("when most of three runs or more are far off then the machine is, and they count", () => {
+    const slow = [run(50, 200), run(50, 210), run(50, 220)];
+    expect(machineRatio([...slow, run(50, 55)])).toMatchObject({ runs: 4, leftOut: 0 });
+    expect(machineRatio(slow.slice(1))).toMatchObject({ runs: 0, leftOut: 2 });
   });
 
   test("when runs differ in length then long ones say more", () => {

@@ -20,7 +20,7 @@ function page(name: string, species = ""): string {
   return quotePage(quoteOf(job, RATES, 1, drawsOf(job, 60)), {
     name,
     steps: [...stepsOf(job), NASTY],
-    assumptions: assumptionsOf(nasty, machineRatio([])),
+    assumptions: assumptionsOf(nasty, machineRatio([]), 0),
     notes: [NASTY],
     validUntil: NASTY,
     money: (amount) => `${amount.toFixed(2)} <b>&`,
@@ -66,6 +66,7 @@ test("hours and sentences read as they should", () => {
   const quote = quoteOf(job, RATES, 1, drawsOf(job, 10));
   expect(missedText({ ...quote, missedShare: 0 })).toBe("");
   expect(missedText({ ...quote, faces: 200, missedShare: 0.075 })).toContain("In 15 of the 200");
+  expect(missedText({ ...quote, missedShare: 1, missedBy: ["back"] })).toContain("after setup back:");
   expect(stepsOf(smallJob({ slabs: 1, shellMm: 5 }))).toEqual([
     "slab 1: upper face skimmed until 90 % of it is clean",
     "slab 1: under face skimmed until 90 % of it is clean",

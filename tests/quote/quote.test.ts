@@ -256,7 +256,7 @@ describe("a quote", () => {
     expect(hours.low).toBeLessThanOrEqual(hours.likely);
     expect(hours.likely).toBeLessThanOrEqual(hours.high);
     expect(parts.map(({ name }) => name)).toEqual(
-      "skim,shell upper,shell under,cutter changes,turning over,zeroing,loading,inserts,labour,margin".split(
+      "skim,shell upper,shell under,cutter changes,turning over,zeroing,loading,pushing on,inserts,labour,margin".split(
         ",",
       ),
     );
@@ -295,6 +295,10 @@ describe("a quote", () => {
   test("when the wood is too thin for the thickness then it says in how many tables", () => {
     const thin = smallJob({ finishedMm: 49 }, smallShop({ warp: { ...STILL, bow: 0.01 } }));
     expect(quoteOf(thin, RATES, 1, drawsOf(thin, 20)).missedShare).toBeGreaterThan(0.5);
+    // What a setup does not ask for is not missed.
+    const [setup] = thin.setups;
+    const skim = { ...thin, setups: [{ ...setup, target: { kind: "cleanUp", share: 0.85 } as const }] };
+    expect(quoteOf(skim, RATES, 1, drawsOf(skim, 20))).toMatchObject({ missedShare: 0, missedBy: [] });
     const thick = smallJob({ finishedMm: 30 }, smallShop({ warp: { ...STILL, bow: 0.001 } }));
     expect(quoteOf(thick, RATES, 1, drawsOf(thick, 20)).missedShare).toBe(0);
   });
@@ -303,15 +307,34 @@ describe("a quote", () => {
 describe("settings", () => {
   test("every cutter with its depths and stepovers is compared once", () => {
     const shop = smallShop();
-    const all = settingsToCompare(usualSettings(shop.cutters[0]), ["cutter", "depth", "stepover"], shop);
+    const all = settingsToCompare(
+      usualSettings(shop.cutters[0]),
+      ["cutter", "depth", "stepover"],
+      shop,
+      shop.units,
+    );
     const keys = all.map(({ cutter, depthMm, stepoverShare }) => `${cutter.id} ${depthMm} ${stepoverShare}`);
     expect(new Set(keys).size).toBe(keys.length);
     expect(all.every(({ cutter, depthMm }) => depthMm <= cutter.depthMaxMm)).toBe(true);
     expect(keys).toContain("flat63 2 0.6");
     expect(keys).toContain("flat40 3 0.8");
     expect(
-      settingsToCompare(usualSettings(shop.cutters[0]), ["depth"], shop).map(({ depthMm }) => depthMm),
+      settingsToCompare(usualSettings(shop.cutters[0]), ["depth"], shop, shop.units).map(
+        ({ depthMm }) => depthMm,
+      ),
     ).toEqual([1, 2, 3, 4]);
+  });
+
+  test("in inches depths are round there", () => {
+    const shop = smallShop();
+    const depths = settingsToCompare(
+      { ...usualSettings(shop.cutters[0]), depthMm: 1.5875 },
+      ["depth"],
+      shop,
+      "in",
+    );
+    // 1/32, 1/16 and 1/8 in, and the cutter's own 4 mm.
+    expect(depths.map(({ depthMm }) => depthMm)).toEqual([0.79375, 1.5875, 3.175, 4]);
   });
 
   test("what binds is the axes, the power, the chips or the ridge", () => {

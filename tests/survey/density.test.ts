@@ -5,7 +5,7 @@ import { bell } from "../region/shapes.ts";
 import { gridOf, type Height } from "./pieces.ts";
 
 const AREA = 2400 * 600;
-const scatter = (sigmaMm: number, sagMm: number) => ({ sigmaMm, sagMm, suspects: [] });
+const scatter = (sigmaMm: number, sagMm: number) => ({ sigmaMm, sagMm, suspects: [], worst: null });
 
 describe("readings for a margin", () => {
   test("are as many as there are when it is the margin that they give", () => {

@@ -50,7 +50,7 @@ describe("scatter", () => {
         [0, 100],
       ],
     );
-    expect(scatterOf(readings)).toEqual({ sigmaMm: 0, sagMm: 0, suspects: [] });
+    expect(scatterOf(readings)).toEqual({ sigmaMm: 0, sagMm: 0, suspects: [], worst: null });
   });
 
   /**
@@ -190,7 +190,7 @@ describe("sag", () => {
 describe("the margin left to the program", () => {
   // The contract: from the readings' own scatter, at least 0.5 mm.
   test("is at least 0.5 mm, and of the worst face three times the scatter and the sag", () => {
-    const scatter = (sigmaMm: number, sagMm: number) => ({ sigmaMm, sagMm, suspects: [] });
+    const scatter = (sigmaMm: number, sagMm: number) => ({ sigmaMm, sagMm, suspects: [], worst: null });
     expect(defaultMargin([])).toBe(0.5);
     expect(defaultMargin([scatter(0.1, 0.1)])).toBe(0.5);
     expect(defaultMargin([scatter(0.2, 0.3), scatter(0.4, 0.1)])).toBeCloseTo(1.3, 12);
