@@ -50,19 +50,19 @@ test("from sizes: the document of the contract, the same whoever draws the table
     "--seed",
     "5",
     "--invent",
-    "30",
+    "12",
   ];
   const runs = [await slabtrue(folder, ...args, "--json"), await slabtrue(folder, ...args, "--json")];
   expect(runs[0].status).toBe(0);
   expect(runs[1].stdout).toBe(runs[0].stdout);
   const document = JSON.parse(runs[0].stdout);
-  expect(document).toMatchObject({ format: "slabtrue-quote/1", currency: "EUR", seed: 5, faces: 30 });
+  expect(document).toMatchObject({ format: "slabtrue-quote/1", currency: "EUR", seed: 5, faces: 12 });
   // Without the command line and its workers.
   const shop = readShop(readFileSync(join(folder, "shop.json"), "utf8"), "shop.json");
   const job = smallJob({ slabs: 2, shellMm: 5, cutter: shop.cutters[0] }, shop);
   const { rates } = shop.quoting;
   if (rates === null) throw new Error("no rates");
-  const draws = drawsOf(job, 30, 5, machineRatio([]));
+  const draws = drawsOf(job, 12, 5, machineRatio([]));
   expect(document).toEqual(quoteDocument(quoteOf(job, rates, 5, draws)));
 });
 

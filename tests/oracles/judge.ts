@@ -60,8 +60,11 @@ export interface Verdict {
 export interface JudgeOptions {
   /** Side of a cell, mm. */
   readonly cellMm?: number;
-  /** Where in its cell a height is sampled, each 0 to 1: chosen so that rows do not fall on samples. */
-  readonly sampleAt?: readonly [number, number];
+  /**
+   * Where in its cell a height is sampled, each 0 to 1: chosen so that rows do not fall on samples. Cells begin at
+   * each piece's least corner; "middles": at the middles of cells that begin at whole places of the frame.
+   */
+  readonly sampleAt?: readonly [number, number] | "middles";
   /** Greatest way between two places of the disc, mm. */
   readonly stepMm?: number;
   /** Used where the job names no margin. */
@@ -214,8 +217,10 @@ interface Cutter {
 /** Samples over an outline, and which of them lie inside. */
 export function cellsOver(outline: Polygon, options: JudgeOptions) {
   const cellMm = options.cellMm ?? 2;
-  const [shareX, shareY] = options.sampleAt ?? [0.31, 0.17];
   const box = boxOf([outline]);
+  const middle = (least: number) => (Math.floor(least / cellMm) + 1.5 - least / cellMm) % 1;
+  const { sampleAt = [0.31, 0.17] } = options;
+  const [shareX, shareY] = sampleAt === "middles" ? [middle(box.xMin), middle(box.yMin)] : sampleAt;
   const x0 = box.xMin + (shareX - 1) * cellMm;
   const y0 = box.yMin + (shareY - 1) * cellMm;
   const cols = Math.ceil((box.xMax - x0) / cellMm) + 1;
