@@ -190,13 +190,13 @@ function cleanUpFloor(
 interface AreaByHeight {
   readonly field: HeightField;
   readonly outline: Region;
-  readonly whole: Ground;
+  readonly whole: FaceArea;
   readonly lowest: number;
   readonly highest: number;
 }
 
 /** Some of a face: the share of each sample's cell, all of them together, and area by height, made when asked for. */
-interface Ground {
+interface FaceArea {
   readonly weights: Float32Array;
   readonly sum: number;
   readonly byHeight: () => Float64Array;
@@ -229,7 +229,7 @@ function woodFace(
   weights: Float32Array,
   { lowest, highest }: { readonly lowest: number; readonly highest: number },
 ): AreaByHeight {
-  return { field, outline, whole: groundOf(field, weights, lowest, highest), lowest, highest };
+  return { field, outline, whole: faceAreaOf(field, weights, lowest, highest), lowest, highest };
 }
 
 function woodByHeight(timbers: readonly Timber[], face: HeightField, piece: Region): AreaByHeight {
@@ -261,7 +261,7 @@ function woodByHeight(timbers: readonly Timber[], face: HeightField, piece: Regi
 
 const BINS = 65536;
 
-function groundOf(field: HeightField, weights: Float32Array, lowest: number, highest: number): Ground {
+function faceAreaOf(field: HeightField, weights: Float32Array, lowest: number, highest: number): FaceArea {
   let sum = 0;
   for (let k = 0; k < weights.length; k++) sum += weights[k];
   return { weights, sum, byHeight: once(() => areaInBins(field, weights, lowest, highest)) };
@@ -304,7 +304,7 @@ function highestFloor(
     const under = insideShares(rings(intersection(outline, blocked)), field);
     const weights = new Float32Array(under.length);
     for (let k = 0; k < weights.length; k++) weights[k] = Math.max(0, whole.weights[k] - under[k]);
-    open = groundOf(field, weights, lowest, highest);
+    open = faceAreaOf(field, weights, lowest, highest);
   }
   const reachShare = open.sum / whole.sum;
   if (reachShare < share * (1 - 1e-6)) return { floorMm: null, reachShare };

@@ -24,11 +24,11 @@ import { extentOf, header, layerNotes, type PlannedRun, report, sumOf, tagAlike 
 import {
   adviceNotes,
   farZeroWarnings,
+  highestOfAll,
   lowKeepOutWarnings,
   pieceWarnings,
   readingWarnings,
   thinWarnings,
-  tooHigh,
   WIDE_MARGIN_MM,
   wideMarginWarning,
 } from "./warnings.ts";
@@ -163,10 +163,12 @@ export class Bench {
     const proven = proving.end();
     if (!proven.proof.ok) {
       const [first] = proven.findings;
+      // Passes that need too much travel in X or Y were refused before: here it is the height.
+      const cause = first.code === "travel" ? highestOfAll(task) : "";
       throw new PlanError(
         first.code,
         setup.id,
-        `the program that was made is not safe: ${first.text}${tooHigh(first, task)}`,
+        `the program that was made is not safe: ${first.text}${cause}`,
         first.line,
       );
     }

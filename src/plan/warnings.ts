@@ -2,7 +2,7 @@
 
 import type { Machine, Setup } from "../job/job.ts";
 import type { PlannedPiece, Warning } from "../plan.ts";
-import type { Finding, ProofTask, ProvenPiece } from "../proof/prove.ts";
+import type { ProofTask, ProvenPiece } from "../proof/prove.ts";
 import { boxOf } from "../survey/field.ts";
 import { shareOutside } from "../survey/outside.ts";
 import { MARGIN_SIGMAS, type Scatter, type StrayReading } from "../survey/scatter.ts";
@@ -163,9 +163,8 @@ export function farZeroWarnings({ pieces, zero }: Setup, { travelMm }: Machine, 
   ];
 }
 
-/** What stands so high that a program needs too much travel in Z, for the end of that finding's text; empty of others. */
-export function tooHigh({ code, text }: Finding, { setup, stocks, machine, units }: ProofTask): string {
-  if (code !== "travel" || !text.includes(" in Z;")) return "";
+/** What stands so high that a program needs too much travel in Z, for the end of that finding's text. */
+export function highestOfAll({ setup, stocks, machine, units }: ProofTask): string {
   const wood = stocks.reduce((most, stock) => (stock.highestMm > most.highestMm ? stock : most));
   const woodMm = typicalHeight(wood);
   const [keepOut] = [...setup.keepOuts].sort((a, b) => b.heightMm - a.heightMm);
